@@ -31,12 +31,17 @@ MONTHS: tuple[Month, ...] = (
 )  # fmt: skip
 IN_SESSION: tuple[DayKind, ...] = ("regular", "early release", "exam")
 
-Name = Annotated[str, Field(min_length=1, max_length=80)]
-Percent = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
-Days = Annotated[float, Field(ge=0, le=3650, allow_inf_nan=False)]
-Minutes = Annotated[float, Field(ge=0, le=1440, allow_inf_nan=False)]
-Count = Annotated[int, Field(ge=1, le=10**9)]
-Amount = Annotated[int, Field(ge=0, le=10**9)]
+# strict: a number is never made from text or true, nor a date or a clock time from a number
+Name = Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[^\x00-\x1f\x7f]*$")]
+Percent = Annotated[float, Field(strict=True, ge=0, le=100, allow_inf_nan=False)]
+Days = Annotated[float, Field(strict=True, ge=0, le=3650, allow_inf_nan=False)]
+Minutes = Annotated[float, Field(strict=True, ge=0, le=1440, allow_inf_nan=False)]
+Pace = Annotated[float, Field(strict=True, ge=10, le=300, allow_inf_nan=False)]
+Count = Annotated[int, Field(strict=True, ge=1, le=10**9)]
+Amount = Annotated[int, Field(strict=True, ge=0, le=10**9)]
+Rank = Annotated[int, Field(strict=True, ge=1, le=99)]
+Day = Annotated[date, Field(strict=True, ge=date(1900, 1, 1), le=date(8999, 12, 31))]
+Clock = Annotated[time, Field(strict=True)]
 
 
 class Model(BaseModel):
@@ -48,8 +53,8 @@ class Model(BaseModel):
 class Dates(Model):
     """A stretch of days, both ends included, with the name people give it."""
 
-    first_day: date
-    last_day: date
+    first_day: Day
+    last_day: Day
     name: str = ""
 
     @model_validator(mode="after")
@@ -70,8 +75,8 @@ class SpecialDay(Dates):
 class School(Model):
     """The school calendar: which days are in session, and of which kind."""
 
-    first_day: date
-    last_day: date
+    first_day: Day
+    last_day: Day
     weekdays: tuple[Weekday, ...] = ("Mon", "Tue", "Wed", "Thu", "Fri")
     closed: tuple[Dates, ...] = ()
     special: tuple[SpecialDay, ...] = ()
@@ -98,7 +103,7 @@ class Place(Model):
     sites_each: Count
     washed_by: str | None = None
     cleared_by: str | None = None
-    rest_hours: Annotated[float, Field(ge=0, le=8760, allow_inf_nan=False)] = 0.0
+    rest_hours: Annotated[float, Field(strict=True, ge=0, le=8760, allow_inf_nan=False)] = 0.0
 
 
 class BadEvent(Model):
@@ -122,7 +127,7 @@ class Stage(Model):
 
     name: Name
     place: str
-    days: Annotated[float, Field(ge=1, le=3650, allow_inf_nan=False)]
+    days: Annotated[float, Field(strict=True, ge=1, le=3650, allow_inf_nan=False)]
     days_sd: Days = 0.0
     days_shape: DaysShape = "normal"
     loss_percent: Percent = 0.0
@@ -132,9 +137,9 @@ class Stage(Model):
     moved_in_by: str | None = None
     move_loss_percent: Percent = 0.0
     move_loss_cause: Name = "lost in moving"
-    keep_days: Annotated[int, Field(ge=0, le=3650)] | None = None
+    keep_days: Annotated[int, Field(strict=True, ge=0, le=3650)] | None = None
     turnaround_days: Days = 0.0
-    pace_percent: dict[Month, Annotated[float, Field(ge=10, le=300, allow_inf_nan=False)]] = {}
+    pace_percent: dict[Month, Pace] = {}
 
     @model_validator(mode="after")
     def _spread_is_possible(self) -> Self:
@@ -163,9 +168,9 @@ class Task(Model):
     A lower `priority` number is done first. An empty `who` means every crew.
     """
 
-    minutes_each: Annotated[float, Field(gt=0, le=1440, allow_inf_nan=False)]
+    minutes_each: Annotated[float, Field(strict=True, gt=0, le=1440, allow_inf_nan=False)]
     setup_minutes: Minutes = 0.0
-    priority: Annotated[int, Field(ge=1, le=99)] = 5
+    priority: Rank = 5
     who: tuple[str, ...] = ()
 
 
@@ -178,8 +183,8 @@ class Shift(Model):
 
     name: str = ""
     weekdays: tuple[Weekday, ...] = ("Mon", "Tue", "Wed", "Thu", "Fri")
-    starts: time
-    ends: time
+    starts: Clock
+    ends: Clock
     working_minutes: Minutes | None = None
     on: tuple[DayKind, ...] = IN_SESSION
     minutes_on: dict[DayKind, Minutes] = {}
@@ -218,7 +223,7 @@ class Crew(Model):
     people: Count
     students: bool = False
     absent_percent: Percent = 0.0
-    pace_percent: Annotated[float, Field(gt=0, le=500, allow_inf_nan=False)] = 100.0
+    pace_percent: Annotated[float, Field(strict=True, gt=0, le=500, allow_inf_nan=False)] = 100.0
     shifts: tuple[Shift, ...] = ()
 
 
@@ -228,23 +233,25 @@ class Order(Model):
     customer: Name
     crop: str
     heads: dict[Weekday, Amount]
-    leaves: time = time(15)
-    first_day: date | None = None
-    last_day: date | None = None
+    leaves: Clock = time(15)
+    first_day: Day | None = None
+    last_day: Day | None = None
     school_closed: Literal["pause", "deliver"] = "deliver"
     paused: tuple[Dates, ...] = ()
-    priority: Annotated[int, Field(ge=1, le=99)] = 1
+    priority: Rank = 1
 
 
 class Surplus(Model):
-    """An outlet that takes heads without a promise: those stored and not spoken for, and
-    those in the place that would be over-mature within `ripe_within_days`.
+    """An outlet that takes heads without a promise.
+
+    It takes those stored and not spoken for, and those in the place that would be over-mature
+    within `ripe_within_days`.
     """
 
     outlet: Name
     crop: str
     heads: dict[Weekday, Amount]
-    leaves: time = time(15)
+    leaves: Clock = time(15)
     ripe_within_days: Days = 3.0
 
 
@@ -265,16 +272,16 @@ class CadenceLine(Model):
     crop: str
     trays: dict[Weekday, Amount] = {}
     heads_wanted: dict[Weekday, Amount] = {}
-    cells_per_head: Annotated[float, Field(ge=1, le=20, allow_inf_nan=False)] = 1.2
-    every_weeks: Annotated[int, Field(ge=1, le=52)] = 1
-    first_day: date | None = None
-    last_day: date | None = None
+    cells_per_head: Annotated[float, Field(strict=True, ge=1, le=20, allow_inf_nan=False)] = 1.2
+    every_weeks: Annotated[int, Field(strict=True, ge=1, le=52)] = 1
+    first_day: Day | None = None
+    last_day: Day | None = None
 
 
 class Seeding(Model):
     """One dated seeding, given by hand."""
 
-    day: date
+    day: Day
     crop: str
     trays: Count
 
@@ -284,6 +291,6 @@ class Cadence(Model):
 
     lines: tuple[CadenceLine, ...] = ()
     break_rule: BreakRule = "if staffed"
-    late_days: Annotated[int, Field(ge=0, le=100_000)] = 2
+    late_days: Annotated[int, Field(strict=True, ge=0, le=100_000)] = 2
     added: tuple[Seeding, ...] = ()
-    skipped: tuple[date, ...] = ()
+    skipped: tuple[Day, ...] = ()

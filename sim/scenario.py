@@ -1,30 +1,124 @@
-"""A whole scenario, and what its parts must agree on."""
+"""A whole scenario; its parts must agree on names, shifts and dates."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date
+from itertools import chain
+from typing import Self
 
-from sim.parts import Cadence, ColdStore, Crew, Crop, Dates, Model, Name, Order, Place, School, Surplus, Task
+from pydantic import Field, model_validator
+
+from sim.agreement import (
+    DisagreementError,
+    KeyPath,
+    Problem,
+    cadence_problems,
+    date_problems,
+    double_tasks,
+    order_problems,
+    overlapping_shifts,
+    same_stages,
+    task_problems,
+    task_uses,
+    unknown_names,
+)
+from sim.parts import (
+    Cadence,
+    ColdStore,
+    Crew,
+    Crop,
+    Dates,
+    Day,
+    Model,
+    Name,
+    Order,
+    Place,
+    School,
+    Surplus,
+    Task,
+)
 
 
 class Scenario(Model):
-    """A whole greenhouse, its people, its orders and its cadence."""
+    """A whole greenhouse, its people, its orders and its cadence.
+
+    Raises pydantic's ValidationError, a ValueError, if a value is out of its limits or the
+    parts do not agree.
+    """
 
     name: Name = "greenhouse"
     school: School
-    places: dict[str, Place]
-    crops: dict[str, Crop]
-    tasks: dict[str, Task] = {}
-    crews: dict[str, Crew] = {}
+    places: dict[Name, Place]
+    crops: dict[Name, Crop]
+    tasks: dict[Name, Task] = Field(default_factory=dict)
+    crews: dict[Name, Crew] = Field(default_factory=dict)
     daily_checks_by: str | None = None
     orders: tuple[Order, ...] = ()
     surplus: tuple[Surplus, ...] = ()
     cold_store: ColdStore = ColdStore()
     cadence: Cadence = Cadence()
     window: Dates | None = None
-    run_first_day: date | None = None
+    run_first_day: Day | None = None
 
     @property
     def start(self) -> date:
         """First simulated day."""
         return self.run_first_day or self.school.first_day
+
+    @property
+    def last_planned(self) -> date:
+        """Last day of school or of the measuring window, whichever is later."""
+        return max(self.school.last_day, self.window.last_day if self.window else date.min)
+
+    @model_validator(mode="after")
+    def _parts_agree(self) -> Self:
+        problems = list(
+            chain(
+                self._unknown_names(),
+                task_problems(self.tasks, self.crews),
+                same_stages(self.crops),
+                double_tasks(self._task_uses()),
+                *(overlapping_shifts(name, crew) for name, crew in self.crews.items()),
+                date_problems(self.school, self.window, self.start, self.run_first_day is not None),
+                order_problems(self.orders),
+                cadence_problems(self.cadence, self.start, self.last_planned),
+            )
+        )
+        if problems:
+            raise DisagreementError(problems)
+        return self
+
+    def _task_uses(self) -> Iterator[tuple[KeyPath, str, str]]:
+        """Key path, task and kind of work, wherever a task is named."""
+        yield from task_uses(self.crops)
+        for name, place in self.places.items():
+            if place.washed_by is not None:
+                yield ("places", name, "washed_by"), place.washed_by, "washing containers"
+            if place.cleared_by is not None:
+                yield ("places", name, "cleared_by"), place.cleared_by, "clearing containers"
+        if self.daily_checks_by is not None:
+            yield ("daily_checks_by",), self.daily_checks_by, "daily checks"
+
+    def _unknown_names(self) -> Iterator[Problem]:
+        stages: list[tuple[KeyPath, str]] = [
+            (("crops", name, "stages", number, "place"), stage.place)
+            for name, crop in self.crops.items()
+            for number, stage in enumerate(crop.stages)
+        ]
+        yield from unknown_names(stages, self.places, "place")
+        uses = ((path, task) for path, task, _ in self._task_uses())
+        yield from unknown_names(uses, self.tasks, "task")
+        wanted: dict[KeyPath, tuple[Order | Surplus, ...]] = {
+            ("orders",): self.orders,
+            ("surplus",): self.surplus,
+        }
+        crops: list[tuple[KeyPath, str]] = [
+            ((*at, number, "crop"), entry.crop)
+            for at, entries in wanted.items()
+            for number, entry in enumerate(entries)
+        ]
+        lines, added = self.cadence.lines, self.cadence.added
+        crops += [(("cadence", "lines", n, "crop"), line.crop) for n, line in enumerate(lines)]
+        crops += [(("cadence", "added", n, "crop"), entry.crop) for n, entry in enumerate(added)]
+        yield from unknown_names(crops, self.crops, "crop")

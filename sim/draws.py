@@ -1,0 +1,199 @@
+"""Luck keyed by identity, drawn by inversion.
+
+A uniform number is a keyed hash (BLAKE2b, RFC 7693) of who asks for it: the seed, the
+replication, the cause, the crop, the slot and the stage. Nothing depends on the order in which
+numbers are asked for, so moving or adding one seeding changes the luck of no other. A draw is
+the quantile of its distribution at that uniform number, so that it moves little when only its
+parameters change.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Callable
+from functools import lru_cache
+from hashlib import blake2b
+from math import ceil, exp, log, log1p, sqrt
+from statistics import NormalDist
+from struct import Struct
+
+_KEY = Struct("<6q")
+_EIGHT = Struct("<8I")
+_STEP = 2.0**-32
+_HALF_STEP = 2.0**-33
+_WALK_LIMIT = 12.0  # mean of the rarer outcome up to which a count is summed term by term
+
+normal_quantile: Callable[[float], float] = NormalDist().inv_cdf
+
+
+@lru_cache(maxsize=4096)
+def name_key(name: str) -> int:
+    """A name as a whole number, the same in every process."""
+    return int.from_bytes(blake2b(name.encode(), digest_size=7).digest(), "little")
+
+
+class Luck:
+    """The random numbers of one replication."""
+
+    def __init__(self, seed: int, replication: int) -> None:
+        self._key = (seed % 2**128).to_bytes(16, "little")
+        self._replication = replication
+
+    def eight(self, who: int, week: int, entry: int, stage: int, cause: int = 0) -> list[float]:
+        """Eight independent uniform numbers in (0, 1), in steps of 2**-32, for one identity."""
+        message = _KEY.pack(self._replication, who, week, entry, stage, cause)
+        digest = blake2b(message, digest_size=32, key=self._key).digest()
+        return [number * _STEP + _HALF_STEP for number in _EIGHT.unpack(digest)]
+
+
+def binomial(u: float, n: int, p: float) -> int:
+    """Quantile at `u` of a binomial count of `n` trials with probability `p`.
+
+    Exact (summed term by term) while the rarer outcome is expected at most 12 times; beyond
+    that by `_cornish_fisher`, whose cumulative probability is off by less than 0.001.
+    """
+    if n <= 0 or p <= 0.0:
+        return 0
+    if p >= 1.0:
+        return n
+    q = 1.0 - p
+    mean = n * p
+    if mean > _WALK_LIMIT < n * q:
+        spread = sqrt(mean * q)
+        skew = (q - p) / spread
+        excess = (1.0 - 6.0 * p * q) / (spread * spread)
+        return _cornish_fisher(u, mean, spread, skew, excess, 0, n)
+    if p > 0.5:
+        return n - _walk_binomial(1.0 - u, n, q)
+    return _walk_binomial(u, n, p)
+
+
+def _walk_binomial(u: float, n: int, p: float) -> int:
+    term = total = exp(n * log1p(-p))
+    odds = p / (1.0 - p)
+    k = 0
+    while total < u and k < n:
+        term *= odds * (n - k) / (k + 1)
+        if term < 1e-300:
+            break
+        k += 1
+        total += term
+    return k
+
+
+def _cornish_fisher(
+    u: float, mean: float, spread: float, skew: float, excess: float, least: int, most: int
+) -> int:
+    """Quantile of a count from its first four moments.
+
+    Cornish & Fisher's expansion with a continuity correction (Abramowitz & Stegun 26.2.49,
+    from memory).
+    """
+    z = normal_quantile(u)
+    z2 = z * z
+    x = z + skew * (z2 - 1.0) / 6.0
+    x += excess * z * (z2 - 3.0) / 24.0 - skew * skew * z * (2.0 * z2 - 5.0) / 36.0
+    k = ceil(mean + spread * x - 0.5)
+    return least if k < least else most if k > most else k
+
+
+def hypergeometric(u: float, n: int, good: int, total: int) -> int:
+    """Quantile at `u` of the good ones among `n` drawn without replacement from `total`."""
+    if n >= total:
+        return good
+    least, most = max(0, n - (total - good)), min(n, good)
+    if least == most:
+        return least
+    share = good / total
+    mean = n * share
+    variance = mean * (1.0 - share) * (total - n) / (total - 1)
+    if variance > _WALK_LIMIT:
+        spread = sqrt(variance)
+        skew = (1.0 - 2.0 * share) * (total - 2.0 * n) / (spread * (total - 2))
+        return _cornish_fisher(u, mean, spread, skew, 0.0, least, most)
+    return _walk_hypergeometric(u, n, good, total, least, most)
+
+
+def _walk_hypergeometric(u: float, n: int, good: int, total: int, least: int, most: int) -> int:
+    low = max(least, int(n * good / total - 12.0 * sqrt(_WALK_LIMIT)))
+    high = min(most, low + int(24.0 * sqrt(_WALK_LIMIT)) + 1)
+    weights = [1.0]
+    for k in range(low, high):
+        up = (good - k) * (n - k) / ((k + 1) * (total - good - n + k + 1))
+        weights.append(weights[-1] * up)
+        if weights[-1] > 1e250:
+            weights = [w * 1e-250 for w in weights]
+    goal, running = u * sum(weights), 0.0
+    for step, weight in enumerate(weights):
+        running += weight
+        if running >= goal:
+            return low + step
+    return high
+
+
+@lru_cache(maxsize=256)
+def attendance_table(people: int, absent: float) -> tuple[float, ...]:
+    """Cumulative chances of 0 ... `people` - 1 present, each absent with chance `absent`.
+
+    The number present at quantile u is the number of entries below u. Empty for crews of more
+    than 60, whose attendance `binomial` draws.
+    """
+    if people > 60:
+        return ()
+    if absent <= 0.0:
+        return (0.0,) * people
+    total, term, table = 0.0, absent**people, []
+    for k in range(people):
+        total += term
+        table.append(total)
+        term *= (1.0 - absent) / absent * (people - k) / (k + 1)
+    return tuple(table)
+
+
+class Stand:
+    """The chance of a plant to come through, varying from batch to batch (a beta distribution).
+
+    The quantiles are tabulated at 2,048 equally likely points, so that a draw costs a look-up;
+    the mean is kept to 0.0001 and the standard deviation to 1 %. `sd` 0 is a constant.
+    """
+
+    def __init__(self, mean: float, sd: float) -> None:
+        self.mean = mean
+        self._table: list[float] = []
+        if sd > 0.0:
+            from scipy.special import betaincinv  # noqa: PLC0415 - slow to import, seldom needed
+
+            total = mean * (1.0 - mean) / (sd * sd) - 1.0
+            points = [(k + 0.5) / 2048 for k in range(2048)]
+            table = betaincinv(mean * total, (1.0 - mean) * total, points)
+            self._table = [float(x) for x in table]
+
+    def at(self, u: float) -> float:
+        """The chance at quantile `u`."""
+        return self._table[int(u * 2048)] if self._table else self.mean
+
+
+class StageDays:
+    """The length of a stage [days] before the pace of the season and the rounding."""
+
+    def __init__(self, mean: float, sd: float, shape: str) -> None:
+        self._mean, self._sd = mean, sd
+        self._shape = "fixed" if sd <= 0.0 and shape != "exponential" else shape
+        if self._shape == "lognormal":
+            self._log_sd = sqrt(log(1.0 + (sd / mean) ** 2))
+            self._log_mean = log(mean) - self._log_sd**2 / 2.0
+
+    def at(self, u: float) -> float:
+        """The length at quantile `u` [days]."""
+        if self._shape == "fixed":
+            return self._mean
+        if self._shape == "normal":
+            return self._mean + self._sd * normal_quantile(u)
+        if self._shape == "exponential":
+            return -self._mean * log(1.0 - u)
+        if self._shape == "lognormal":
+            return exp(self._log_mean + self._log_sd * normal_quantile(u))
+        from scipy.special import gammaincinv  # noqa: PLC0415 - slow to import, seldom needed
+
+        ratio = (self._mean / self._sd) ** 2
+        return float(gammaincinv(ratio, u)) * self._mean / ratio

@@ -1,0 +1,1 @@
+"""The greenhouse: the only part of the program that knows SimPy."""

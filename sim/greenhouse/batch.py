@@ -1,0 +1,308 @@
+"""The living things: a batch, its fate, and its parts on their way through the places."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from sim.draws import binomial, hypergeometric
+from sim.greenhouse.jobs import Complete, Job
+from sim.seeding import PlannedSeeding
+
+if TYPE_CHECKING:
+    from sim.draws import Luck
+    from sim.greenhouse.house import House
+    from sim.greenhouse.places import Room
+    from sim.greenhouse.plan import CropPlan, StagePlan
+
+_SPLIT = 1  # causes from here on split a batch's fate among its parts
+
+
+class Fate:
+    """What becomes of all plants that enter a stage, drawn once for the batch (rule C5).
+
+    The parts of the batch draw from it without replacement.
+    """
+
+    def __init__(self, stage: StagePlan, cells: int, luck: list[float]) -> None:
+        self.length = stage.days.at(luck[0])
+        came_up = binomial(luck[2], cells, stage.stand.at(luck[1]))
+        kept = came_up
+        if luck[3] < stage.event_share:
+            kept = binomial(luck[4], came_up, 1.0 - stage.event_loss)
+        self.total, self.lost, self.hit = cells, cells - came_up, came_up - kept
+        self.kept = kept
+        self.left_to_move, self.left_to_set = kept, kept
+
+    def will_set(self, u: float, share_lost: float) -> int:
+        """Draw how many of the survivors outlive the move into the next stage."""
+        self.left_to_set = binomial(u, self.kept, 1.0 - share_lost)
+        return self.left_to_set
+
+    def of_part(self, plants: int, luck: list[float]) -> tuple[int, int, int]:
+        """Survivors, ordinary losses and rare-event losses among `plants` of the batch."""
+        gone = self.lost + self.hit
+        good = hypergeometric(luck[0], plants, self.total - gone, self.total)
+        lost = hypergeometric(luck[1], plants - good, self.lost, gone) if gone else 0
+        hit = plants - good - lost
+        self.total -= plants
+        self.lost -= lost
+        self.hit -= hit
+        return good, lost, hit
+
+    def set_of_part(self, plants: int, luck: list[float]) -> int:
+        """How many of a part's survivors outlive the move."""
+        good = hypergeometric(luck[2], plants, self.left_to_set, self.left_to_move)
+        self.left_to_move -= plants
+        self.left_to_set -= good
+        return good
+
+
+class Batch:
+    """The plants of one crop seeded together; it keeps its identity to the end."""
+
+    def __init__(self, plan: CropPlan, seeding: PlannedSeeding, cells: int, luck: Luck) -> None:
+        self.name = seeding.batch
+        self.crop = plan
+        self._luck = luck
+        self._slot = (plan.key, seeding.week, seeding.entry)
+        self._parts = 0
+        self.targets: dict[int, Part] = {}
+        self.fates: list[Fate] = []
+        entering = cells
+        for number, stage in enumerate(plan.stages):
+            numbers = luck.eight(*self._slot, number)
+            if number:
+                entering = self.fates[-1].will_set(numbers[5], stage.cull)
+            self.fates.append(Fate(stage, entering, numbers))
+
+    def split_luck(self, stage: int, whole: bool) -> list[float]:
+        """Luck for splitting a fate among parts; a whole batch needs none."""
+        if whole:
+            return [0.5, 0.5, 0.5]
+        self._parts += 1
+        return self._luck.eight(*self._slot, stage, _SPLIT + self._parts)
+
+
+class Part:
+    """What one batch moved into one place on one date.
+
+    `there` plants stand in the place, `left` of them are not spoken for, `held` containers are
+    taken. `of` and `containers` are the plants and containers at the last count (rule P2).
+    """
+
+    __slots__ = (
+        "batch", "containers", "culls", "day", "deadline", "held", "house", "job", "left", "of",
+        "placed", "room", "stage", "there", "to_set",
+    )  # fmt: skip
+
+    def __init__(self, batch: Batch, stage: int, room: Room, house: House) -> None:
+        self.batch, self.stage, self.room, self.house = batch, stage, room, house
+        self.placed = house.env.now
+        self.day = int(self.placed)
+        self.there = self.left = self.of = self.containers = self.held = 0
+        self.culls = self.to_set = 0
+        self.deadline = -1
+        self.job: MoveJob | None = None
+
+    @property
+    def spare_sites(self) -> int:
+        """Free sites in the containers of a part that is still being filled."""
+        return self.containers * self.room.sites - self.of
+
+    def fill(self, plants: int) -> int:
+        """Set aside sites for plants that are on their way; the number of new containers."""
+        self.of += plants
+        taken = -(-self.of // self.room.sites) - self.containers
+        self.containers += taken
+        self.held += taken
+        self.room.free -= taken
+        return taken
+
+    def arrive(self, plants: int) -> None:
+        """Let plants stand here; the first ones set the day when the part is finished."""
+        if not self.there:
+            plan, fate = self.batch.crop.stages[self.stage], self.batch.fates[self.stage]
+            self.house.on_day(plan.finished(self.day, fate.length), self.finish)
+        self.there += plants
+        self.left = self.there
+
+    def leave(self, plants: int, *, dumped: bool = False) -> None:
+        """Take plants out and give up the containers that this empties."""
+        self.there -= plants
+        holds = -(-self.there * self.containers // self.of) if self.there else 0
+        emptied = self.held - holds
+        if emptied:
+            self.held = holds
+            self.room.emptied(emptied, self.batch.name, self.batch.crop.name, dumped=dumped)
+
+    def finish(self) -> None:
+        """Count the stage's losses, then wait for the move or the harvest."""
+        batch, house = self.batch, self.house
+        fate, stages = batch.fates[self.stage], batch.crop.stages
+        whole = self.there == fate.total
+        luck = batch.split_luck(self.stage, whole)
+        good, lost, hit = fate.of_part(self.there, luck)
+        self.lose(lost, stages[self.stage].loss_cause)
+        self.lose(hit, stages[self.stage].event_cause)
+        self.of = self.there = self.left = good
+        house.record("finished", batch.name, batch.crop.name, self.room.name, good, self.placed)
+        if not good:
+            self.leave(0)
+            return
+        keep = stages[self.stage].keep_days
+        if keep is not None:
+            self.deadline = int(house.env.now) + keep
+            house.on_day(self.deadline, self.expire)
+        if self.stage + 1 == len(stages):
+            house.field(batch.crop.name).ripen(self)
+        else:
+            self._await_move(fate, luck)
+
+    def _await_move(self, fate: Fate, luck: list[float]) -> None:
+        self.to_set = fate.set_of_part(self.left, luck)
+        self.culls = self.left - self.to_set
+        if self.to_set:
+            self.job = MoveJob(self)
+            self.house.board.add(self.job)
+        else:
+            self.cull(self.culls)
+            self.leave(self.there)
+
+    def lose(self, plants: int, cause: str) -> None:
+        """Count losses."""
+        if plants:
+            batch = self.batch
+            self.house.record(
+                "lost", batch.name, batch.crop.name, self.room.name,
+                plants, self.placed, cause,
+            )  # fmt: skip
+
+    def cull(self, plants: int) -> None:
+        """Count plants that do not outlive the move; they have still to leave."""
+        self.lose(plants, self.batch.crop.stages[self.stage + 1].stage.move_loss_cause)
+        self.culls -= plants
+
+    def expire(self) -> None:
+        """Dump what still waits: overgrown seedlings, over-mature heads (rule C6)."""
+        if not self.there:
+            return
+        batch, house = self.batch, self.house
+        if self.job:
+            house.board.remove(self.job)
+            cause = "overgrown"
+        else:
+            house.field(batch.crop.name).drop(self)
+            cause = "over-mature"
+        house.record(
+            "dumped", batch.name, batch.crop.name, self.room.name,
+            self.there, self.placed, cause,
+        )  # fmt: skip
+        self.left = 0
+        self.leave(self.there, dumped=True)
+        house.stir()
+
+
+class MoveJob(Job):
+    """Plants of one part that wait to be moved; the unit is a plant set."""
+
+    def __init__(self, part: Part) -> None:
+        super().__init__(
+            part.house, part.batch.crop.stages[part.stage + 1].task, part.house.env.now
+        )
+        self.part = part
+        self.room = part.house.rooms[part.batch.crop.stages[part.stage + 1].place]
+        self.plants = part.to_set
+        self.units_each = self.room.sites
+
+    def _target(self) -> Part:
+        batch, stage = self.part.batch, self.part.stage + 1
+        target = batch.targets.get(stage)
+        if target is None or target.day != int(self.house.env.now):
+            target = batch.targets[stage] = Part(batch, stage, self.room, self.house)
+        return target
+
+    def workable(self) -> int:
+        """Plants for which a site is free now."""
+        target = self.part.batch.targets.get(self.part.stage + 1)
+        spare = target.spare_sites if target and target.day == int(self.house.env.now) else 0
+        return min(self.plants, spare + self.room.free * self.room.sites)
+
+    def needs(self) -> tuple[Room, int]:
+        """The containers it still wants."""
+        return self.room, -(-self.plants // self.room.sites)
+
+    def begin(self, units: int) -> Complete:
+        """Set sites aside; done, the plants are set and the culls met on the way thrown out."""
+        self.plants -= units
+        if not self.plants:
+            self.house.board.remove(self)
+        onto = self._target()
+        return partial(self._complete, units, onto, onto.fill(units))
+
+    def _complete(self, units: int, onto: Part, taken: int, crew: str, minutes: float) -> None:
+        part, batch = self.part, self.part.batch
+        self.house.record(
+            "moved", batch.name, batch.crop.name, part.room.name,
+            units, part.placed, "", taken, crew, minutes, "", self.room.name,
+        )  # fmt: skip
+        culls = part.culls * units // part.to_set
+        part.to_set -= units
+        part.cull(culls)
+        onto.arrive(units)
+        part.leave(units + culls)
+
+
+class SeedJob(Job):
+    """Trays of one batch that wait to be seeded; the unit is a tray."""
+
+    def __init__(self, house: House, seeding: PlannedSeeding) -> None:
+        plan = house.plan.crops[seeding.crop]
+        super().__init__(house, plan.stages[0].task, float(seeding.day))
+        self.room = house.rooms[plan.stages[0].place]
+        self.trays = seeding.trays
+        self.batch = Batch(plan, seeding, seeding.trays * self.room.sites, house.luck)
+
+    def workable(self) -> int:
+        """Trays for which there is a free tray space."""
+        return min(self.trays, self.room.free)
+
+    def needs(self) -> tuple[Room, int]:
+        """The tray spaces it still wants."""
+        return self.room, self.trays
+
+    def begin(self, units: int) -> Complete:
+        """Take the tray spaces; done, the cells stand in the nursery."""
+        self.trays -= units
+        if not self.trays:
+            self.house.board.remove(self)
+        onto = self.batch.targets.get(0)
+        if onto is None or onto.day != int(self.house.env.now):
+            onto = self.batch.targets[0] = Part(self.batch, 0, self.room, self.house)
+        onto.fill(units * self.room.sites)
+        return partial(self._complete, units, onto)
+
+    def _complete(self, units: int, onto: Part, crew: str, minutes: float) -> None:
+        cells = units * self.room.sites
+        self.house.record(
+            "seeded", self.batch.name, self.batch.crop.name, self.room.name,
+            cells, 0.0, "", units, crew, minutes,
+        )  # fmt: skip
+        onto.arrive(cells)
+
+    def lapse(self) -> None:
+        """Record what could not be done in time (rule K4)."""
+        if self.trays:
+            self.house.board.remove(self)
+            staffed = self.house.timetable.staffed
+            days = range(int(self.age), int(self.house.env.now))
+            cause = "not enough minutes"
+            if not any(staffed(self.task, day) for day in days):
+                cause = "nobody there"
+            elif self.room.free <= 0:
+                cause = f"no free {self.house.plan.scenario.places[self.room.name].container}"
+            self.house.record(
+                "missed", self.batch.name, self.batch.crop.name, self.room.name,
+                self.trays * self.room.sites, 0.0, cause, self.trays,
+            )  # fmt: skip
+            self.trays = 0

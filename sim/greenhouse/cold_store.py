@@ -1,0 +1,122 @@
+"""The walk-in cold store: first in, first out, a capacity, a keep limit."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Generator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import simpy
+
+from sim.parts import ColdStore
+
+if TYPE_CHECKING:
+    from sim.greenhouse.house import House
+
+NAME = "cold store"
+UNLIMITED = 2**62
+_EDGE = 1e-9  # ages are differences of floats; closer than this is exactly at the limit
+_JUST_AFTER = 1e-6  # the timer looks this much after a limit [d], about a tenth of a second
+
+
+@dataclass(slots=True)
+class Lot:
+    """Heads of one batch put in at one time [d]."""
+
+    batch: str
+    time: float
+    heads: int
+
+
+class Store:
+    """Heads in the cold store, by crop in order of arrival.
+
+    Heads past their limit are taken out when somebody looks, with a row of the time at which the
+    limit was reached; a timer runs only while a harvest waits for space.
+    """
+
+    def __init__(self, store: ColdStore, crops: list[str], house: House) -> None:
+        self._house = house
+        self._keep = store.keep_days
+        self._lots: dict[str, deque[Lot]] = {crop: deque() for crop in crops}
+        self._timed = False
+        self._space = UNLIMITED if store.holds_heads is None else store.holds_heads
+
+    def space(self, wanted: int) -> int:
+        """Heads for which there is space; if fewer than wanted, the house stirs when it frees."""
+        if self._space < wanted:
+            self.expire()
+            if self._space < wanted and not self._timed:
+                self._timed = True
+                self._house.env.process(self._watch())
+        return self._space
+
+    def set_aside(self, heads: int) -> None:
+        """Keep space for heads that are being cut."""
+        self._space -= heads
+
+    def put(self, crop: str, batch: str, heads: int) -> None:
+        """Store heads whose space was set aside before."""
+        self._lots[crop].append(Lot(batch, self._house.env.now, heads))
+
+    def claims(self, crop: str, wanted: list[tuple[float, int]]) -> list[int]:
+        """How many stored heads each of these may count on, in turn.
+
+        `wanted` lists (time of leaving [d], heads); heads past their limit by then do not count.
+        """
+        if not self._lots[crop]:
+            return [0] * len(wanted)
+        left = [[lot.time + self._keep + _EDGE, lot.heads] for lot in self._lots[crop]]
+        claimed = []
+        for until, heads in wanted:
+            missing = heads
+            for lot in left:
+                if missing and lot[0] >= until:
+                    n = min(missing, int(lot[1]))
+                    lot[1] -= n
+                    missing -= n
+            claimed.append(heads - missing)
+        return claimed
+
+    def stored(self, crop: str) -> int:
+        """Heads of a crop in the store."""
+        return sum(lot.heads for lot in self._lots[crop])
+
+    def take(self, crop: str, heads: int) -> list[Lot]:
+        """Take up to `heads` within their limit, the oldest first; what was taken, lot by lot."""
+        self.expire()
+        lots, taken = self._lots[crop], []
+        while heads and lots:
+            lot = lots[0]
+            n = min(heads, lot.heads)
+            taken.append(Lot(lot.batch, lot.time, n))
+            heads -= n
+            lot.heads -= n
+            self._space += n
+            if not lot.heads:
+                lots.popleft()
+        return taken
+
+    def expire(self) -> None:
+        """Dump heads past their limit."""
+        oldest = self._house.env.now - self._keep - _EDGE
+        for crop, lots in self._lots.items():
+            while lots and lots[0].time < oldest:
+                lot = lots.popleft()
+                self._space += lot.heads
+                self._house.record(
+                    "dumped", lot.batch, crop, NAME, lot.heads, lot.time, "kept too long",
+                    at=lot.time + self._keep,
+                )  # fmt: skip
+
+    def _watch(self) -> Generator[simpy.Event, None, None]:
+        """Stir the house just after the next heads reach their limit."""
+        env = self._house.env
+        times = [lots[0].time for lots in self._lots.values() if lots]
+        if times:
+            yield env.timeout(max(0.0, min(times) + self._keep - env.now) + _JUST_AFTER)
+        self._timed = False
+        self.expire()
+        self._house.stir()
+        self._house.do_free_steps()

@@ -1,0 +1,242 @@
+"""Ready heads, harvest requests, and what leaves for the customers."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Sequence
+from functools import partial
+from typing import TYPE_CHECKING
+
+from sim.greenhouse.cold_store import NAME
+from sim.greenhouse.jobs import FOREVER, Complete, Job
+from sim.order_book import Delivery, Leaving, SurplusDay
+
+if TYPE_CHECKING:
+    from sim.greenhouse.batch import Part
+    from sim.greenhouse.house import House
+
+_AFTER_ALL_ORDERS = 1e7  # added to the age of harvests that no order waits for
+
+
+class Field:
+    """The ready heads of one crop, oldest first, and the open requests for them."""
+
+    def __init__(self, crop: str, house: House) -> None:
+        plan = house.plan.crops[crop]
+        self.crop = crop
+        self.house = house
+        self.task = plan.harvest_task
+        self.ready = 0
+        self.parts: deque[Part] = deque()
+        self.requests: list[Request] = []
+        self._always = Request(self, FOREVER, _AFTER_ALL_ORDERS) if plan.when_ready else None
+
+    def ripen(self, part: Part) -> None:
+        """A part is ready for harvest."""
+        self.parts.append(part)
+        self.ready += part.left
+        if self._always:
+            self._always.want(self.ready)
+        self.house.stir()
+
+    def drop(self, part: Part) -> None:
+        """A part's remaining heads are over-mature."""
+        self.parts.remove(part)
+        self.ready -= part.left
+        if self._always:
+            self._always.want(self.ready)
+
+    def ripe(self, day: float) -> int:
+        """Ready heads that would be over-mature by `day` [d]."""
+        return sum(p.left for p in self.parts if 0 <= p.deadline <= day)
+
+    def pick(self, heads: int) -> list[tuple[Part, int]]:
+        """Set ready heads aside for cutting, the oldest part first."""
+        picked = []
+        self.ready -= heads
+        for part in self.parts:
+            n = min(heads, part.left)
+            if n:
+                part.left -= n
+                heads -= n
+                picked.append((part, n))
+            if not heads:
+                break
+        return picked
+
+    def cut(self, picked: list[tuple[Part, int]], crew: str, minutes: float) -> None:
+        """Put cut heads in the cold store and empty their channels."""
+        house, total = self.house, sum(n for _, n in picked)
+        for part, n in picked:
+            batch = part.batch.name
+            house.record(
+                "harvested", batch, self.crop, part.room.name,
+                n, part.placed, "", 0, crew, minutes * n / total,
+            )  # fmt: skip
+            house.store.put(self.crop, batch, n)
+            part.leave(n)
+            if not part.there:
+                self.parts.remove(part)
+
+    def reckon(self) -> None:
+        """Work out again what each open request still wants (rule O2)."""
+        if self._always:
+            return
+        for request, stock in zip(self.requests, self.claims(), strict=True):
+            request.want(max(0, request.heads - stock - request.coming))
+
+    def claims(self) -> list[int]:
+        """Stored heads that each open request counts on."""
+        return self.house.store.claims(self.crop, [(r.until, r.heads) for r in self.requests])
+
+
+class Request(Job):
+    """Heads wanted for one leaving; what is not cut by then lapses. The unit is a head."""
+
+    def __init__(
+        self,
+        field: Field,
+        until: float,
+        later: float = 0.0,
+        heads: int = 0,
+        ripe_by: float = FOREVER,
+    ) -> None:
+        super().__init__(field.house, field.task, min(until, _AFTER_ALL_ORDERS) + later, until)
+        self.field = field
+        self.heads = heads
+        self.coming = 0
+        self.wanted = 0
+        self.held_up = False
+        self._ripe_by = ripe_by
+
+    def want(self, heads: int) -> None:
+        """Set how many heads are still to be cut."""
+        self.wanted = heads
+        if heads and not self.listed:
+            self.house.board.add(self)
+        elif not heads:
+            self.house.board.remove(self)
+
+    def workable(self) -> int:
+        """Heads that are ready and for which the store has space."""
+        field = self.field
+        ready = min(self.wanted, field.ready)
+        if self._ripe_by != FOREVER:
+            ready = min(ready, field.ripe(self._ripe_by))
+        space = field.house.store.space(ready)
+        if space < ready:
+            self.held_up = True
+            return space
+        return ready
+
+    def begin(self, units: int) -> Complete:
+        """Set heads and store space aside; done, they are in the store."""
+        self.want(self.wanted - units)
+        self.coming += units
+        self.house.store.set_aside(units)
+        return partial(self._complete, units, self.field.pick(units))
+
+    def _complete(
+        self, units: int, picked: list[tuple[Part, int]], crew: str, minutes: float
+    ) -> None:
+        self.coming -= units
+        self.field.cut(picked, crew, minutes)
+
+
+class Dispatch:
+    """One leaving of the run: opens its request, then shares out what is there."""
+
+    def __init__(self, leaving: Leaving, field: Field) -> None:
+        self._leaving = leaving
+        self._field = field
+        self._request = Request(field, leaving.time, heads=leaving.heads)
+
+    def open(self) -> None:
+        """Open the harvest request."""
+        requests = self._field.requests
+        requests.append(self._request)
+        requests.sort(key=lambda r: r.until)
+        self._field.reckon()
+
+    def leave(self) -> None:
+        """Share the stock among the deliveries; what is missing is short (rule O4)."""
+        field, leaving = self._field, self._leaving
+        field.house.board.remove(self._request)
+        field.requests.remove(self._request)
+        lots = field.house.store.take(field.crop, leaving.heads)
+        shares = share(leaving.deliveries, sum(lot.heads for lot in lots))
+        place = 0
+        for delivery, heads in zip(leaving.deliveries, shares, strict=True):
+            self._note(delivery, heads)
+            while heads:
+                n = min(heads, lots[place].heads)
+                field.house.record(
+                    "delivered", lots[place].batch, field.crop, NAME,
+                    n, lots[place].time, customer=delivery.customer,
+                )  # fmt: skip
+                heads -= n  # noqa: PLW2901 - what is left of this share
+                lots[place].heads -= n
+                place += not lots[place].heads
+        field.house.stock_changed(field.crop)
+
+    def _note(self, delivery: Delivery, heads: int) -> None:
+        record, crop = self._field.house.record, self._field.crop
+        record("due", "", crop, NAME, delivery.heads, customer=delivery.customer)
+        if heads < delivery.heads:
+            record(
+                "short", "", crop, NAME, delivery.heads - heads,
+                cause=self._cause(), customer=delivery.customer,
+            )  # fmt: skip
+
+    def _cause(self) -> str:
+        if not self._leaving.staffed:
+            return "nobody there"
+        if self._request.held_up:
+            return "cold store full"
+        return "not enough minutes" if self._field.ready else "no ready heads"
+
+
+class Handout:
+    """One day of a surplus outlet: heads about to be over-mature, and unclaimed stock (O1)."""
+
+    def __init__(self, day: SurplusDay, field: Field) -> None:
+        self._day, self._field = day, field
+        self._request = Request(field, day.time, _AFTER_ALL_ORDERS, ripe_by=day.ripe_by)
+
+    def open(self) -> None:
+        """Ask for the heads that are about to be over-mature."""
+        self._request.want(self._day.heads)
+
+    def leave(self) -> None:
+        """Take what no open request counts on."""
+        field, house = self._field, self._field.house
+        house.board.remove(self._request)
+        unclaimed = house.store.stored(field.crop) - sum(field.claims())
+        for lot in house.store.take(field.crop, min(self._day.heads, unclaimed)):
+            house.record(
+                "surplus", lot.batch, field.crop, NAME,
+                lot.heads, lot.time, customer=self._day.outlet,
+            )  # fmt: skip
+        house.stock_changed(field.crop)
+
+
+def share(deliveries: Sequence[Delivery], stock: int) -> list[int]:
+    """Share `stock` heads: by priority, within one pro rata in whole heads.
+
+    Largest remainder; ties go to the earlier line of the file.
+    """
+    if stock >= sum(d.heads for d in deliveries):
+        return [d.heads for d in deliveries]
+    given = [0] * len(deliveries)
+    for priority in sorted({d.priority for d in deliveries}):
+        group = [k for k, d in enumerate(deliveries) if d.priority == priority]
+        wanted = sum(deliveries[k].heads for k in group)
+        there = min(stock, wanted)
+        stock -= there
+        for k in group:
+            given[k] = deliveries[k].heads * there // wanted
+        rest = there - sum(given[k] for k in group)
+        group.sort(key=lambda k: (-(deliveries[k].heads * there % wanted), deliveries[k].line))
+        for k in group[:rest]:
+            given[k] += 1
+    return given

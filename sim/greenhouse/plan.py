@@ -1,0 +1,143 @@
+"""What is the same in every simulated year, worked out once for a scenario."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from dataclasses import dataclass
+from datetime import timedelta
+from itertools import accumulate
+from math import floor
+from typing import NamedTuple
+
+from sim.draws import StageDays, Stand, attendance_table, name_key
+from sim.order_book import Leaving, SurplusDay, leavings, surplus_days
+from sim.parts import MONTHS, Crop, Stage
+from sim.scenario import Scenario
+from sim.seeding import PlannedSeeding, seeding_list
+from sim.timetable import DatedShift, Timetable
+
+TICK = 1e-7  # a stint ends this much before its shift or its delivery's leaving [d]: 9 ms
+
+
+class StagePlan:
+    """A stage made ready for drawing: length, stand, rare event, pace."""
+
+    def __init__(self, stage: Stage, timetable: Timetable) -> None:
+        self.stage = stage
+        self.place = stage.place
+        self.task = stage.moved_in_by
+        self.keep_days = stage.keep_days
+        self.loss_cause = stage.loss_cause
+        self.days = StageDays(stage.days, stage.days_sd, stage.days_shape)
+        self.stand = Stand(1.0 - stage.loss_percent / 100.0, stage.loss_sd_points / 100.0)
+        self.cull = stage.move_loss_percent / 100.0
+        event = stage.bad_event
+        self.event_share = event.percent_of_batches / 100.0 if event else 0.0
+        self.event_loss = event.loss_percent / 100.0 if event else 0.0
+        self.event_cause = event.cause if event else ""
+        self._progress = self._season(timetable) if stage.pace_percent else []
+
+    def _season(self, timetable: Timetable) -> list[float]:
+        pace = [self.stage.pace_percent.get(month, 100.0) / 100.0 for month in MONTHS]
+        days = (timetable.start + timedelta(days=n) for n in range(timetable.days + 1))
+        return [0.0, *accumulate(pace[day.month - 1] for day in days)]
+
+    def finished(self, placed: int, length: float) -> int:
+        """The day at whose 00:00 a part placed on day `placed` is finished (rules C3, C4) [d]."""
+        if self._progress:
+            goal = self._progress[placed] + length
+            later = bisect_left(self._progress, goal)
+            if later == len(self._progress):
+                return later + 1  # after the end of the run
+            before = self._progress[later - 1]
+            length = later - 1 + (goal - before) / (self._progress[later] - before) - placed
+        return placed + max(1, floor(length + 0.5))
+
+
+class CropPlan:
+    """A crop made ready for drawing."""
+
+    def __init__(self, name: str, crop: Crop, timetable: Timetable) -> None:
+        self.name = name
+        self.key = name_key(name)
+        self.stages = [StagePlan(stage, timetable) for stage in crop.stages]
+        self.harvest_task = crop.harvested_by
+        self.when_ready = crop.harvest == "when ready"
+
+
+@dataclass(slots=True)
+class ShiftPlan:
+    """A dated shift made ready: whose luck, and who else is at work.
+
+    `who` and `place` say where its attendance stands among the random numbers; `table` holds the
+    cumulative chances of 0, 1, ... people present. `alone` is False if another crew is at work at
+    the same time, and `restricted` then holds the tasks that not all of them may do.
+    """
+
+    shift: DatedShift
+    number: int
+    who: tuple[int, int, int]
+    place: int
+    table: tuple[float, ...]
+    alone: bool
+    restricted: frozenset[str]
+
+
+class Moment(NamedTuple):
+    """When a harvest request opens, or its delivery leaves [d]."""
+
+    time: float
+    opens: bool
+    number: int
+    leaving: Leaving | SurplusDay
+
+
+class Plan:
+    """A scenario worked out: days, shifts, deliveries, seedings. Shared by all replications."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        self.scenario = scenario
+        self.timetable = Timetable(scenario)
+        self.leavings: list[Leaving] = leavings(scenario, self.timetable)
+        self.seedings: list[PlannedSeeding] = seeding_list(self.timetable, self.leavings)
+        self.crops = {
+            name: CropPlan(name, crop, self.timetable) for name, crop in scenario.crops.items()
+        }
+        self.shifts = _with_company(self.timetable.shifts, self.timetable.start.toordinal())
+        crews = range(len(scenario.crews))
+        self.shifts_of = [[s for s in self.shifts if s.shift.crew_number == k] for k in crews]
+        self.ends_of = [[s.shift.end - TICK for s in shifts] for shifts in self.shifts_of]
+        self.moments = self._moments()
+        self.check_days = self._check_days()
+
+    def _moments(self) -> list[Moment]:
+        moments: list[Moment] = []
+        handouts = surplus_days(self.scenario, self.timetable)
+        both: list[Leaving | SurplusDay] = [*self.leavings, *handouts]
+        for number, leaving in enumerate(both):
+            moments.append(Moment(leaving.opens, True, number, leaving))
+            moments.append(Moment(leaving.time, False, number, leaving))
+        return sorted(moments, key=lambda m: (m.time, m.number))
+
+    def _check_days(self) -> list[int]:
+        task = self.scenario.daily_checks_by
+        if task is None:
+            return []
+        return [day for day in range(self.timetable.days) if self.timetable.staffed(task, day)]
+
+
+def _with_company(shifts: list[DatedShift], first_ordinal: int) -> list[ShiftPlan]:
+    """Find, for each shift, the crews at work at the same time."""
+    plans: list[ShiftPlan] = []
+    for index, shift in enumerate(shifts):
+        company = [shift.may_do]
+        for other in shifts[max(0, index - 20) : index + 20]:
+            if other is not shift and other.start < shift.end and shift.start < other.end:
+                company.append(other.may_do)
+        restricted = shift.may_do - frozenset.intersection(*company)
+        who = (name_key(shift.crew), first_ordinal + shift.day, shift.number // 8)
+        table = attendance_table(shift.people, shift.absent)
+        plans.append(
+            ShiftPlan(shift, index, who, shift.number % 8, table, len(company) == 1, restricted)
+        )
+    return plans
