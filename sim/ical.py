@@ -119,17 +119,21 @@ def _occurrences(
         except CalendarError:
             raise
         except Exception as reason:  # whatever the library trips over, the cause is the event
-            raise _bad_repeat(file, series[0], "has dates or repeats that contradict") from reason
+            raise _bad_repeat(
+                file, series, "has dates or repeats that cannot be worked out"
+            ) from reason
         if monotonic() - begun > MAX_SECONDS:
-            raise _bad_repeat(file, series[0], "takes too long to work out")
+            raise _bad_repeat(file, series, "takes too long to work out")
         for one in found:
             if str(one.get("STATUS", "")).upper() != "CANCELLED":
                 yield str(one["SUMMARY"]), one["DTSTART"].dt, one["DTEND"].dt
 
 
-def _bad_repeat(file: CalendarFile, event: Event, what: str) -> CalendarError:
-    rule = event.text("RRULE") or "none"
-    return file.error(f"{event} {what} (repeat rule: {rule}); write its days as single events")
+def _bad_repeat(file: CalendarFile, series: list[Event], what: str) -> CalendarError:
+    rules = [line.value[:80] for event in series for line in event.lines["RRULE"]]
+    return file.error(
+        f"{series[0]} {what} (its repeat rules: {rules}); write single events instead"
+    )
 
 
 def _series(events: list[Event]) -> Iterator[list[Event]]:

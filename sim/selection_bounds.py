@@ -33,7 +33,7 @@ def eta(error: ArrayLike, first_round: int) -> Floats:
     the first variance is estimated from.
     """
     doubled = 2.0 * np.asarray(error, dtype=float)
-    return np.asarray((doubled ** (-2.0 / (first_round - 1)) - 1.0) / 2.0)
+    return np.asarray(np.expm1(-2.0 / (first_round - 1) * np.log(doubled)) / 2.0)
 
 
 def h_squared(error: ArrayLike, first_round: int) -> Floats:
@@ -48,17 +48,17 @@ def region(runs: ArrayLike, variance: Floats, h2: ArrayLike, tolerance: ArrayLik
     difference and the tolerance t. It has the unit of the sum and closes at n = h^2 S^2 / t^2.
     """
     n, t = np.asarray(runs, dtype=float), np.asarray(tolerance, dtype=float)
-    return np.maximum(0.0, np.asarray(h2) * variance / (2.0 * t) - t * n / 2.0)
+    return np.asarray(np.maximum(0.0, np.asarray(h2) * variance / (2.0 * t) - t * n / 2.0))
 
 
-def spotless_runs(error: float, share: Floats) -> NDArray[np.int64]:
+def spotless_runs(error: float, share: Floats) -> Floats:
     """Runs after which even a spotless record has at most the chance `error`, by limit.
 
     For values in [0, 1] of mean at most `share`, n runs that are all 1 have a probability of at
     most share^n (Markov's inequality on their product), whatever the distribution.
     """
     with np.errstate(divide="ignore"):
-        return np.ceil(np.log(error) / np.log(share)).astype(np.int64)
+        return np.asarray(np.ceil(np.log(error) / np.log(share)))
 
 
 def log_evidence(successes: Floats, failures: Floats, share: Floats) -> Floats:

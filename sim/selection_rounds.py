@@ -112,21 +112,20 @@ class Contest:
         """Open candidates not yet decided, or not yet compared, that nothing better holds back."""
         still, meets = self.open, self.meets
         dormant = ((self.order == 1) & still[None, :]).any(axis=1)
-        dormant[self._hopeful()] = False
-        awake = still & ~dormant
+        awake = still & (~dormant | self._hopeful())
         unsettled = ((self.order == 0) | (self.order.T == 0)) & awake[None, :]
         needing = awake & (~meets | unsettled.any(axis=1))
         if needing.any():
             return np.asarray(needing)
         return np.asarray(still & ~meets)  # each waits for the next in a circle: let all run
 
-    def _hopeful(self) -> Ints:
+    def _hopeful(self) -> Bools:
         """While none meets all limits: the lowest objective of those well above every limit."""
-        if self.meets.any():
-            return np.zeros(0, dtype=np.intp)
         well = self.open & (self.sums >= self.runs[:, None] * self._limits.above).all(axis=1)
         means = np.where(well, self.objectives.sum(axis=1) / self.runs, np.inf)
-        return np.argmin(means, keepdims=True)[well.any(keepdims=True)]
+        hopeful = np.zeros(well.size, dtype=np.bool_)
+        hopeful[np.argmin(means)] = well.any() and not self.meets.any()
+        return hopeful
 
     def next_round(self, size: int, runs_left: int) -> list[tuple[int, int]]:
         """(candidate, replication) pairs: up to `size` runs for those with the fewest.

@@ -7,8 +7,6 @@ from pathlib import Path
 
 import pytest
 
-from sim.errors import TooLargeError
-from sim.run_size import estimate_seconds, run_size
 from sim.scenario_file import load_scenario, read_scenario
 from sim.school_year import SchoolYear
 from sim.written import clock_time
@@ -300,23 +298,3 @@ def test_a_windows_text_file_is_read(tmp_path: Path) -> None:
     plain = load_scenario(written(tmp_path, SHORT))
     (tmp_path / "school.toml").write_bytes(b"\xef\xbb\xbf" + SHORT.replace("\n", "\r\n").encode())
     assert load_scenario(tmp_path / "school.toml") == plain
-
-
-def test_the_demo_is_a_small_run() -> None:
-    """The estimate for the demo is far below a second and counts what the file says."""
-    scenario = load_scenario(SCENARIOS / "maple-hollow.toml")
-    size = run_size(scenario)
-    assert size.deliveries == pytest.approx(6 * size.days / 7)
-    assert size.seedings == pytest.approx(2 * size.days / 7)
-    assert size.shifts == pytest.approx((5 + 5 + 5 + 2) * size.days / 7)
-    assert 0 < estimate_seconds(scenario) < 0.5
-
-
-def test_a_run_of_hours_is_refused(tmp_path: Path) -> None:
-    """Ten thousand crews at work every day would fill the memory: refused with the estimate."""
-    crews = "".join(
-        f'[crews.c{n}]\npeople = 1\nshifts = [{{starts = "8 am", ends = "9 am"}}]\n'
-        for n in range(12_000)
-    )
-    with pytest.raises(TooLargeError, match=r"school\.toml: the run is too large: about \d+ sec"):
-        read_scenario(written(tmp_path, SHORT + crews))

@@ -42,6 +42,8 @@ class Fate:
     def of_part(self, plants: int, luck: list[float]) -> tuple[int, int, int]:
         """Survivors, ordinary losses and rare-event losses among `plants` of the batch."""
         gone = self.lost + self.hit
+        if plants == self.total:
+            return plants - gone, self.lost, self.hit
         good = hypergeometric(luck[0], plants, self.total - gone, self.total)
         lost = hypergeometric(luck[1], plants - good, self.lost, gone) if gone else 0
         hit = plants - good - lost
@@ -52,6 +54,8 @@ class Fate:
 
     def set_of_part(self, plants: int, luck: list[float]) -> int:
         """How many of a part's survivors outlive the move."""
+        if plants == self.left_to_move:
+            return self.left_to_set
         good = hypergeometric(luck[2], plants, self.left_to_set, self.left_to_move)
         self.left_to_move -= plants
         self.left_to_set -= good
@@ -143,8 +147,10 @@ class Part:
         whole = self.there == fate.total
         luck = batch.split_luck(self.stage, whole)
         good, lost, hit = fate.of_part(self.there, luck)
-        self.lose(lost, stages[self.stage].loss_cause)
-        self.lose(hit, stages[self.stage].event_cause)
+        if lost:
+            self.lose(lost, stages[self.stage].loss_cause)
+        if hit:
+            self.lose(hit, stages[self.stage].event_cause)
         self.of = self.there = self.left = good
         house.record("finished", batch.name, batch.crop.name, self.room.name, good, self.placed)
         if not good:
@@ -171,12 +177,10 @@ class Part:
 
     def lose(self, plants: int, cause: str) -> None:
         """Count losses."""
-        if plants:
-            batch = self.batch
-            self.house.record(
-                "lost", batch.name, batch.crop.name, self.room.name,
-                plants, self.placed, cause,
-            )  # fmt: skip
+        batch = self.batch
+        self.house.record(
+            "lost", batch.name, batch.crop.name, self.room.name, plants, self.placed, cause
+        )
 
     def cull(self, plants: int) -> None:
         """Count plants that do not outlive the move; they have still to leave."""
@@ -248,7 +252,8 @@ class MoveJob(Job):
         )  # fmt: skip
         culls = part.culls * units // part.to_set
         part.to_set -= units
-        part.cull(culls)
+        if culls:
+            part.cull(culls)
         onto.arrive(units)
         part.leave(units + culls)
 

@@ -31,17 +31,13 @@ class Bell(simpy.Event):
 
 def roll_call(plan: Plan, luck: Luck) -> list[int]:
     """People present at each shift of the plan (rule W2)."""
-    present = []
-    asked, numbers = None, [0.5]
-    for shift in plan.shifts:
-        if shift.who != asked:
-            asked, numbers = shift.who, luck.eight(*shift.who, -1)
-        u, table = numbers[shift.place], shift.table
-        if table:
-            present.append(bisect_left(table, u))
-        else:
-            present.append(binomial(u, shift.shift.people, 1.0 - shift.shift.absent))
-    return present
+    numbers = [luck.eight(*who, -1) for who in plan.whos]
+    return [
+        bisect_left(s.table, numbers[s.who][s.place])
+        if s.table
+        else binomial(numbers[s.who][s.place], s.shift.people, 1.0 - s.shift.absent)
+        for s in plan.shifts
+    ]
 
 
 class Crew:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Generator
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
 import simpy
@@ -16,7 +17,7 @@ from sim.greenhouse.jobs import Board, Complete, Job
 from sim.greenhouse.places import Room
 from sim.greenhouse.plan import Plan
 from sim.order_book import Leaving, SurplusDay
-from sim.records import Row
+from sim.records import TIME, Row
 
 if TYPE_CHECKING:
     from sim.seeding import PlannedSeeding
@@ -56,7 +57,7 @@ class House:
         self.env.run(until=self.timetable.days)
         self.store.expire()
         self._record_shifts()
-        self.rows.sort(key=lambda row: row[0])
+        self.rows.sort(key=itemgetter(TIME))
         return self.rows
 
     def on_day(self, day: int, step: Callable[[], None]) -> None:
@@ -80,8 +81,9 @@ class House:
 
     def stir(self) -> None:
         """Something changed: wake the crews that wait."""
-        for crew in list(self.asleep):
-            crew.wake()
+        if self.asleep:
+            for crew in self.asleep[:]:
+                crew.wake()
 
     def stock_changed(self, crop: str) -> None:
         """Heads left the cold store: open requests may want more, and there is space."""

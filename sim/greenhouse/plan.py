@@ -65,18 +65,21 @@ class CropPlan:
         self.when_ready = crop.harvest == "when ready"
 
 
+Who = tuple[int, int, int]  # crew, date, and which eight shifts of the day
+
+
 @dataclass(slots=True)
 class ShiftPlan:
     """A dated shift made ready: whose luck, and who else is at work.
 
-    `who` and `place` say where its attendance stands among the random numbers; `table` holds the
-    cumulative chances of 0, 1, ... people present. `alone` is False if another crew is at work at
+    `who` (a place in `Plan.whos`) and `place` say where its attendance stands among the random
+    numbers; `table` holds the cumulative chances of 0, 1, ... people present. `alone` is False if another crew is at work at
     the same time, and `restricted` then holds the tasks that not all of them may do.
     """
 
     shift: DatedShift
     number: int
-    who: tuple[int, int, int]
+    who: int
     place: int
     table: tuple[float, ...]
     alone: bool
@@ -103,7 +106,9 @@ class Plan:
         self.crops = {
             name: CropPlan(name, crop, self.timetable) for name, crop in scenario.crops.items()
         }
-        self.shifts = _with_company(self.timetable.shifts, self.timetable.start.toordinal())
+        self.shifts, self.whos = _with_company(
+            self.timetable.shifts, self.timetable.start.toordinal()
+        )
         crews = range(len(scenario.crews))
         self.shifts_of = [[s for s in self.shifts if s.shift.crew_number == k] for k in crews]
         self.ends_of = [[s.shift.end - TICK for s in shifts] for shifts in self.shifts_of]
@@ -126,9 +131,12 @@ class Plan:
         return [day for day in range(self.timetable.days) if self.timetable.staffed(task, day)]
 
 
-def _with_company(shifts: list[DatedShift], first_ordinal: int) -> list[ShiftPlan]:
-    """Find, for each shift, the crews at work at the same time."""
+def _with_company(
+    shifts: list[DatedShift], first_ordinal: int
+) -> tuple[list[ShiftPlan], list[Who]]:
+    """Find, for each shift, the crews at work at the same time, and whose luck it has."""
     plans: list[ShiftPlan] = []
+    whos: dict[Who, int] = {}
     for index, shift in enumerate(shifts):
         company = [shift.may_do]
         for other in shifts[max(0, index - 20) : index + 20]:
@@ -138,6 +146,9 @@ def _with_company(shifts: list[DatedShift], first_ordinal: int) -> list[ShiftPla
         who = (name_key(shift.crew), first_ordinal + shift.day, shift.number // 8)
         table = attendance_table(shift.people, shift.absent)
         plans.append(
-            ShiftPlan(shift, index, who, shift.number % 8, table, len(company) == 1, restricted)
-        )
-    return plans
+            ShiftPlan(
+                shift, index, whos.setdefault(who, len(whos)), shift.number % 8, table,
+                len(company) == 1, restricted,
+            )
+        )  # fmt: skip
+    return plans, list(whos)
