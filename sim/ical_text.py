@@ -224,7 +224,7 @@ class CalendarFile:
         if line := event.first("DURATION"):
             try:
                 length: timedelta = vDuration.from_ical(line.value)  # type: ignore[no-untyped-call]
-                return (midnight(start) if length.seconds else start) + length
+                return start + length
             except (ValueError, OverflowError):
                 raise self.error(
                     f"line {line.number} of {event} must hold a length such as P1D or PT50M, but "

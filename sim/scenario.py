@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from hashlib import sha256
 from itertools import chain
 from typing import Self
 
@@ -65,6 +66,10 @@ class Scenario(Model):
     def start(self) -> date:
         """First simulated day."""
         return self.run_first_day or self.school.first_day
+
+    def fingerprint(self) -> str:
+        """The same 16 letters and digits for the same content, in any process (part of SHA-256)."""
+        return sha256(self.model_dump_json().encode()).hexdigest()[:16]
 
     @property
     def last_planned(self) -> date:

@@ -21,6 +21,8 @@ from sim.selection import Outcome
 POLICIES = tuple((low, high) for low in range(20, 41, 2) for high in range(40, 101, 10))
 DEMAND = 25.0
 PERIODS = 30
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 _LOWS, _HIGHS = np.array(POLICIES).T
 
 
@@ -50,56 +52,61 @@ def truth(low: int, high: int) -> tuple[float, float]:
     return share / PERIODS, cost / PERIODS
 
 
+def simulate(policies: Ints, demands: Ints) -> tuple[Floats, Floats]:
+    """Shares of periods short and costs of a period, for demands by (policy, run, period)."""
+    lows, highs = _LOWS[policies][:, None], _HIGHS[policies][:, None]
+    level = np.broadcast_to(highs, demands.shape[:2])
+    cost, short = np.zeros(level.shape), np.zeros(level.shape)
+    for demand in np.moveaxis(demands, 2, 0):
+        order = level < lows
+        cost += order * (32.0 + 3.0 * (highs - level))
+        level = np.where(order, highs, level) - demand
+        cost += np.maximum(level, -5 * level)
+        short += level < 0
+    return short / PERIODS, cost / PERIODS
+
+
 class Inventory:
-    """Simulates (policy, replication) pairs of one trial; common luck, or each its own."""
+    """Runs of all policies in one trial, with common luck or each policy with its own.
 
-    def __init__(self, trial: int, limit: float, *, common: bool = True) -> None:
-        self._seed = trial
-        self._limit = limit
-        self._common = common
-        self._luck: dict[int, NDArray[np.int64]] = {}
-        self.runs = 0
+    Called with (policy, replication) pairs it gives the share of periods served and the cost.
+    Runs are simulated in blocks of 100 when one of a block is asked for.
+    """
 
-    def _demands(self, policy: int, replications: NDArray[np.intp]) -> NDArray[np.int64]:
-        """Demands by replication and period, drawn in blocks of 100 replications."""
-        stream = 0 if self._common else 1 + policy
-        drawn = np.empty((replications.size, PERIODS), dtype=np.int64)
-        for block in np.unique(replications // 100):
-            key = (stream << 20) | int(block)
-            if key not in self._luck:
-                rng = np.random.default_rng([self._seed, stream, int(block)])
-                self._luck[key] = rng.poisson(DEMAND, (100, PERIODS))
-            here = replications // 100 == block
-            drawn[here] = self._luck[key][replications[here] % 100]
-        return drawn
+    block = 100
 
-    def shares_and_costs(
-        self, policies: NDArray[np.intp], replications: NDArray[np.intp]
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Share of periods short and cost of a period for each pair."""
-        if self._common:
-            demands = self._demands(0, replications)
-        else:
-            demands = np.empty((policies.size, PERIODS), dtype=np.int64)
-            for policy in np.unique(policies):
-                here = policies == policy
-                demands[here] = self._demands(int(policy), replications[here])
-        lows, highs = _LOWS[policies], _HIGHS[policies]
-        level = highs.copy()
-        cost = np.zeros(policies.size)
-        short = np.zeros(policies.size)
-        for demand in demands.T:
-            order = level < lows
-            cost += np.where(order, 32.0 + 3.0 * (highs - level), 0.0)
-            level = np.where(order, highs, level) - demand
-            cost += np.where(level >= 0, level, -5 * level)
-            short += level < 0
-        return short / PERIODS, cost / PERIODS
+    def __init__(self, trial: int, *, common: bool = True) -> None:
+        self._trial, self._common = trial, common
+        self._demands: dict[tuple[int, int], Ints] = {}
+        self._known: dict[tuple[int, int], tuple[Floats, Floats]] = {}
+
+    def _demand(self, policy: int, block: int) -> Ints:
+        key = (0 if self._common else 1 + policy, block)
+        if key not in self._demands:
+            rng = np.random.default_rng([self._trial, *key])
+            self._demands[key] = rng.poisson(DEMAND, (self.block, PERIODS))
+        return self._demands[key]
+
+    def _run(self, keys: list[tuple[int, int]]) -> None:
+        if keys:
+            demands = np.stack([self._demand(*key) for key in keys])
+            shares, costs = simulate(np.array(keys)[:, 0], demands)
+            self._known.update(zip(keys, zip(shares, costs, strict=True), strict=True))
 
     def __call__(self, pairs: Sequence[tuple[int, int]]) -> list[Outcome]:
-        """Outcomes of the pairs: the share of periods served, and the cost."""
-        both = np.array(pairs, dtype=np.intp)
-        shares, costs = self.shares_and_costs(both[:, 0], both[:, 1])
-        self.runs += len(pairs)
-        served = (1.0 - shares)[:, None]
-        return [Outcome(served[n], float(costs[n]), 0.0) for n in range(len(pairs))]
+        """Outcomes of the pairs, in their order."""
+        keys = {(policy, run // self.block) for policy, run in pairs}
+        self._run(sorted(keys - self._known.keys()))
+        outcomes = []
+        for policy, run in pairs:
+            shares, costs = self._known[policy, run // self.block]
+            at = run % self.block
+            outcomes.append(Outcome(1.0 - shares[at : at + 1], costs[at]))
+        return outcomes
+
+    def first(self, runs: int) -> tuple[Floats, Floats]:
+        """Mean shares short and mean costs of all policies over their first runs (<= a block)."""
+        self._run([(policy, 0) for policy in range(len(POLICIES))])
+        each = [self._known[policy, 0] for policy in range(len(POLICIES))]
+        shares = np.array([share[:runs].mean() for share, _ in each])
+        return shares, np.array([cost[:runs].mean() for _, cost in each])
