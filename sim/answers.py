@@ -15,7 +15,8 @@ from typing import Any
 import numpy as np
 
 from sim.cautions import cautions_for
-from sim.ceilings import ceilings, last_seeding_for
+from sim.ceilings import ceilings
+from sim.collisions import last_seeding_for
 from sim.greenhouse.plan import Plan
 from sim.measures import WORK, Frame
 from sim.replications import Estimate, Years
@@ -77,7 +78,7 @@ def run_answer(loaded: LoadedScenario, plan: Plan, years: Years) -> Answer:
         "ordered_per_week": float(years.weekly["heads ordered"].mean()),
         "weakest_week": _weakest(plan, years),
         "seedings": seedings(plan),
-        "ceilings": ceilings(plan.scenario, table).summary(),
+        "ceilings": [asdict(c) for c in ceilings(table, plan.leavings)],
         "finishing_sites": Frame.of(table).sites,
         "sites": _sites(plan, years),
         "losses": _losses(years),
@@ -142,7 +143,7 @@ def _losses(years: Years) -> list[Answer]:
         for what, table in (("lost", years.lost), ("dumped", years.dumped))
         for (place, cause), n in table.items()
     ]  # fmt: skip
-    return sorted(rows, key=lambda row: (-row["plants_per_year"], row["place"], row["cause"]))  # type: ignore[operator]
+    return sorted(rows, key=lambda row: (-row["plants_per_year"], row["place"], row["cause"]))
 
 
 def _work(years: Years) -> list[Answer]:

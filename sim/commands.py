@@ -18,11 +18,22 @@ Files = Mapping[str, str | bytes]
 
 def check(file: str, *, out: Path | None = None) -> Answer:
     """What a scenario means and what it can do at most, without simulation."""
-    from sim.answers import check_answer
+    from sim.checking import check_answer
 
     folder = ready_folder(out) if out else None
     answer = check_answer(read_scenario(file))
-    names = ("ceilings", "weeks_over", "impossible_weeks", "collisions", "seedings", "assumed")
+    names = (
+        "ceilings",
+        "places",
+        "crops",
+        "work",
+        "weeks_over",
+        "impossible_weeks",
+        "collisions",
+        "changed_seedings",
+        "seedings",
+        "assumed",
+    )
     return _written(answer, folder, {**tables(answer, names)})
 
 
@@ -34,7 +45,7 @@ def run(
     folder = ready_folder(out) if out else None
     loaded = read_scenario(file)
     plan = Plan(loaded.scenario)
-    done = replicate(loaded.scenario, years, seed, workers=workers, progress=progress, plan=plan)
+    done = replicate(loaded.scenario, years, seed, workers=workers, progress=progress)
     answer = run_answer(loaded, plan, done)
     if folder is None:
         return answer
@@ -46,15 +57,15 @@ def run(
 
 def _typical_year(loaded: LoadedScenario, plan: Plan, years: Years) -> dict[str, str | bytes]:
     """Pictures, and the rows of the first year."""
+    from io import StringIO
+
     from sim.plots import figures
-    from sim.records_file import rows_text
+    from sim.records_file import write_rows
     from sim.year import run as run_one
 
-    year = run_one(loaded.scenario, seed=years.seed)
-    return {
-        "rows.csv": rows_text(year.events, plan.timetable.start),
-        **pictures(figures(years, year)),
-    }
+    year, rows = run_one(loaded.scenario, seed=years.seed), StringIO(newline="")
+    write_rows(year.events, plan.timetable.start, rows)
+    return {"rows.csv": rows.getvalue(), **pictures(figures(years, year))}
 
 
 def cadence(

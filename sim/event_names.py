@@ -74,9 +74,12 @@ OTHER_EVENT = (  # "Holiday Concert" is no holiday
 )  # fmt: skip
 NEAR = (  # the day is near a break or an exam, not in it
     "before", "after", "until", "till", "resume", "reopen", "return", "back to", "back from",
-    "countdown", "over", "following", "prior to",
+    "countdown", "over", "during", "following", "prior to", "pre", "post",
 )  # fmt: skip
-EDGE = ("begin", "beginning", "start", "starting", "end", "ending", "first day", "last day")
+EDGE = (  # the first or last day of a break, or the day it is reached
+    "begin", "beginning", "start", "starting", "end", "ending", "first day", "last day",
+    "dismissal", "dismiss", "dismissed", "leave",
+)  # fmt: skip
 IN_SESSION = ("in session", "school open", "regular day", "regular schedule", "classes held")
 MAKE_UP = ("make up", "makeup")
 UNSURE = (

@@ -6,24 +6,33 @@ Everything is drawn without pyplot: a function takes an Axes and puts artists on
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from math import ceil
-from typing import Any
+from functools import wraps
+from itertools import cycle
+from math import ceil, inf
+from textwrap import fill
+from typing import Any, Concatenate, ParamSpec
 
 import numpy as np
+from matplotlib import rc_context
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
-from matplotlib.dates import date2num, num2date
+from matplotlib.dates import date2num
 from matplotlib.font_manager import findfont, get_font
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, StrMethodFormatter
+from matplotlib.transforms import offset_copy
 
+from sim.scenario import Scenario
 from sim.school_year import monday
 from sim.timetable import Timetable
+from sim.weeks import Floats
 
 FONT = "DejaVu Sans"  # comes with matplotlib, so that pictures are the same everywhere
-STYLE: dict[str, Any] = {
+STYLE: dict[Any, Any] = {
+    "figure.subplot.left": 0.1,  # names are arranged in this width, and get more than that
+    "figure.subplot.right": 0.8,
     "font.family": FONT,
     "font.size": 9,
     "axes.titlesize": 11,
@@ -50,14 +59,37 @@ ROW = NAME_SIZE + 2.5  # height of such a row [points]
 MOST_NAMES = 40  # closures that may be named
 LONGEST = 26  # characters of a name that a picture shows
 
+Look = dict[str, Any]
+P = ParamSpec("P")
+
 _WORDS_OF_CLOSING = re.compile(r"\([^)]*\)|\b(no school|school closed)\b", re.IGNORECASE)
 
 
-def shown(name: str) -> str:
+def styled(
+    draw: Callable[Concatenate[Axes, P], Axes],
+) -> Callable[Concatenate[Axes, P], Axes]:
+    """Draw in the fonts and lines of `STYLE`, whatever the settings outside are."""
+
+    @wraps(draw)
+    def draw_in_style(ax: Axes, /, *args: P.args, **kwargs: P.kwargs) -> Axes:
+        with rc_context(STYLE):
+            return draw(ax, *args, **kwargs)
+
+    return draw_in_style
+
+
+def shown(name: str, longest: int = LONGEST) -> str:
     """A name as a picture shows it: in the font's characters, cut where it is very long."""
     there = get_font(findfont(FONT)).get_charmap()
     text = "".join(c for c in name if ord(c) in there).strip()
-    return text if len(text) <= LONGEST else text[: LONGEST - 1].rstrip() + "…"
+    return text if len(text) <= longest else text[: longest - 1].rstrip() + "…"
+
+
+def by_place(scenario: Scenario, finishing: Sequence[Look], others: Sequence[Look]) -> list[Look]:
+    """A look for each place, in the scenario's order: strong ones where heads are finished."""
+    ends = {crop.stages[-1].place for crop in scenario.crops.values()}
+    strong, weak = cycle(finishing), cycle(others)
+    return [next(strong if place in ends else weak) for place in scenario.places]
 
 
 def day_label(day: date) -> str:
@@ -67,16 +99,16 @@ def day_label(day: date) -> str:
 
 def number_of(day: date) -> float:
     """A date on the axis of dates [days]; 00:00 of the day."""
-    return float(date2num(day))
+    return float(date2num(day))  # type: ignore[no-untyped-call]
 
 
-def date_axis(ax: Axes, first: float, last: float, label: str) -> None:
-    """Make the horizontal axis one of dates from `first` to `last`, marked on Mondays."""
+def date_axis(ax: Axes, first: date, end: date, label: str) -> None:
+    """Make the horizontal axis one of dates from 00:00 of `first` to `end`, marked on Mondays."""
     ax.xaxis_date()
-    ax.set_xlim(first, last)
-    start = monday(num2date(first).date() + timedelta(days=6))
-    mondays = [start + timedelta(days=7 * n) for n in range(int(last - number_of(start)) // 7 + 1)]
-    room = ax.bbox.width / ax.get_figure(root=True).dpi * 72 / 42  # labels of 42 points
+    ax.set_xlim(number_of(first), number_of(end))
+    start = monday(first + timedelta(days=6))
+    mondays = [start + timedelta(days=7 * n) for n in range((end - start).days // 7 + 1)]
+    room = ax.bbox.width / ax.figure.dpi * 72 / 42  # labels of 42 points
     marked = mondays[:: max(1, ceil(len(mondays) / room))]
     labels = {}
     for before, day in zip([None, *marked], marked, strict=False):
@@ -92,7 +124,7 @@ def date_axis(ax: Axes, first: float, last: float, label: str) -> None:
 def amount_axis(ax: Axes, most: float, label: str) -> None:
     """Make the vertical axis one of whole numbers from 0 to somewhat more than `most`."""
     ax.set_ylim(0, 1.08 * most if most > 0 else 1)
-    ax.yaxis.set_major_locator(MaxNLocator(6, integer=True))
+    ax.yaxis.set_major_locator(MaxNLocator(6, integer=True, steps=[1, 2, 5, 10]))
     ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.0f}"))
     ax.grid(axis="y", color="#e0e0e0", linewidth=0.5)
     ax.set_ylabel(label)
@@ -111,15 +143,39 @@ def note(ax: Axes, text: str) -> None:
     ax.text(0.5, 0.5, text, transform=ax.transAxes, ha="center", va="center", fontsize=10)
 
 
-def key(ax: Axes, entries: Sequence[tuple[Artist, str]], columns: int = 3) -> None:
-    """Put the key below the axis of dates."""
-    if entries:
-        ax.legend(
+def key(ax: Axes, entries: Sequence[tuple[Artist, str]], columns: int = 4) -> None:
+    """Put the key below the axis of dates, in as many columns as the page is wide."""
+    below = offset_copy(ax.transAxes, ax.figure, y=-44, units="points")
+    for number in range(columns if entries else 0, 0, -1):
+        legend = ax.legend(
             [artist for artist, _ in entries],
-            [text for _, text in entries],
-            loc="upper left", bbox_to_anchor=(0, 0), borderaxespad=5.6,
-            ncols=columns, handlelength=2.4, columnspacing=1.6,
+            [fill(text, 95) for _, text in entries],
+            loc="upper left", bbox_to_anchor=(0, 0), bbox_transform=below, borderaxespad=0,
+            ncols=number, handlelength=2.4, columnspacing=1.6,
         )  # fmt: skip
+        if legend.get_window_extent().width < ax.figure.bbox.width - ax.bbox.x0:
+            return
+
+
+def beside(ax: Axes, x: float, ends: Sequence[tuple[float, str]]) -> None:
+    """Name lines at their ends (height, name), at the right of the picture, clear of each other."""
+    low, high = ax.get_ylim()
+    gap = min(0.065 * (high - low), (high - low) / max(len(ends), 1))
+    line = {"arrowstyle": "-", "linewidth": 0.5, "color": "#888888", "shrinkA": 1, "shrinkB": 1}
+    below = -inf
+    for n, (height, name) in enumerate(sorted(ends)):
+        most = high - gap * (len(ends) - n - 0.5)
+        below = at = min(max(height, below + gap, low + 0.4 * gap), most)
+        ax.annotate(
+            name,
+            (x, height),
+            xytext=(1.02, (at - low) / (high - low)),
+            textcoords="axes fraction",
+            va="center",
+            fontsize=8 * gap / (0.065 * (high - low)),
+            annotation_clip=False,
+            arrowprops=line | {"relpos": (0, 0.5)},
+        )
 
 
 def title(ax: Axes, text: str, timetable: Timetable) -> None:
@@ -139,6 +195,11 @@ class Closure:
     end: float
     name: str
 
+    @property
+    def middle(self) -> float:
+        """The day in the middle."""
+        return (self.start + self.end) / 2
+
 
 def _closures(ax: Axes, timetable: Timetable) -> list[Closure]:
     """Closures within the axis of dates, in order of time."""
@@ -148,7 +209,7 @@ def _closures(ax: Axes, timetable: Timetable) -> list[Closure]:
     for stretch in sorted(school.closed, key=lambda s: s.first_day):
         start, end = number_of(stretch.first_day), number_of(stretch.last_day) + 1
         name = _WORDS_OF_CLOSING.sub("", stretch.name).strip(" -:,;")
-        found.append(Closure(max(start, left), min(end, right), shown(name)))
+        found.append(Closure(max(start, left), min(end, right), shown(name, 38)))
     found.append(Closure(number_of(school.last_day) + 1, right, "after the school year"))
     return [closure for closure in found if closure.start < closure.end]
 
@@ -156,62 +217,65 @@ def _closures(ax: Axes, timetable: Timetable) -> list[Closure]:
 def _name_closures(ax: Axes, closures: list[Closure]) -> int:
     """Write the closures' names above the picture; the number of rows that this takes.
 
-    Where there are more names than fit, the shortest closures stay without.
+    The longest closures are named first; a name for which there is no room is left out.
     """
-    scale = 72 / ax.get_figure(root=True).dpi
-    room = ax.bbox.width * scale
+    named: list[Closure] = []
+    rows: list[int] = []
+    split = 0
+    wide = {closure.name: _width(ax, closure.name) for closure in closures}
+    for closure in sorted(closures, key=lambda c: c.start - c.end)[:MOST_NAMES]:
+        more = sorted([*named, closure], key=lambda c: c.start)
+        if closure.name and (found := _arrange(ax, more, wide)):
+            named, (rows, split) = more, found
+    for number, (closure, row) in enumerate(zip(named, rows, strict=True)):
+        _flag(ax, closure, row, side=0 if number < split else 1)
+    return max(rows, default=-1) + 1
+
+
+def _arrange(
+    ax: Axes, named: list[Closure], wide: dict[str, float]
+) -> tuple[list[int], int] | None:
+    """Rows of names, and the number of names to the right of their lines, in the fewest rows."""
     left, right = ax.get_xlim()
-    named = [closure for closure in closures if closure.name]
-    named = sorted(named, key=lambda c: c.start - c.end)[:MOST_NAMES]
-    while named:
-        order = sorted(named, key=lambda c: c.start)
-        at = [((c.start + c.end) / 2 - left) / (right - left) * room for c in order]
-        wide = [_width(ax, c.name) * scale + 5 for c in order]
-        splits = range(len(order) + 1)
-        ways = [(rows, n) for n in splits if (rows := _rows(at, wide, n, room)) is not None]
-        if ways:
-            rows, split = min(ways, key=lambda way: max(way[0]))
-            for n, closure in enumerate(order):
-                _flag(ax, closure, rows[n], side=0 if n < split else 1)
-            return max(rows) + 1
-        named.pop()
-    return 0
+    at = np.array([(c.middle - left) / (right - left) * ax.bbox.width for c in named])
+    widths = np.array([wide[c.name] for c in named])
+    splits = range(len(named) + 1)
+    ways = [(rows, n) for n in splits if (rows := _rows(at, widths, n, ax.bbox.width)) is not None]
+    return min(ways, key=lambda way: (max(way[0]), sum(way[0])), default=None)
 
 
 def _width(ax: Axes, name: str) -> float:
-    """Width of a closure's name [pixels]."""
+    """Width of a closure's name with 6 points around it [pixels]."""
     text = ax.text(0, 0, name, fontsize=NAME_SIZE)
     width = text.get_window_extent().width
     text.remove()
-    return width
+    return width + 6 / 72 * ax.figure.dpi
 
 
 def _flag(ax: Axes, closure: Closure, row: int, side: int) -> None:
     """Write a name at the right (side 0) or the left (side 1) of a line from its closure."""
     line = {"arrowstyle": "-", "linewidth": 0.5, "color": "#888888", "shrinkA": 0, "shrinkB": 0}
-    ax.annotate(
-        closure.name,
-        ((closure.start + closure.end) / 2, 1),
-        xycoords=ax.get_xaxis_transform(),
-        xytext=(2 - 4 * side, 3 + row * ROW),
-        textcoords="offset points",
-        horizontalalignment=("left", "right")[side],
-        fontsize=NAME_SIZE,
-        color="#333333",
-        annotation_clip=False,
-        arrowprops=line | {"relpos": (side, 0)},
-    )
+    height = 3 + row * ROW
+    for text, xytext, arrow in (
+        ("", (0, height + NAME_SIZE), line),
+        (closure.name, (3 - 6 * side, height), None),
+    ):
+        ax.annotate(
+            text, (closure.middle, 1), xytext,
+            xycoords=ax.get_xaxis_transform(), textcoords="offset points", arrowprops=arrow,
+            horizontalalignment=("left", "right")[side], fontsize=NAME_SIZE, color="#333333",
+            annotation_clip=False,
+        )  # fmt: skip
 
 
-def _rows(at: list[float], wide: list[float], split: int, room: float) -> list[int] | None:
+def _rows(x: Floats, wide: Floats, split: int, room: float) -> list[int] | None:
     """Rows of names so that none covers another or another's line; None if there are none.
 
     Names stand to the right of their lines, from number `split` on to the left. A name stands
     above all those whose lines it would cover.
     """
-    x, w = np.array(at), np.array(wide)
     to_the_left = np.arange(len(x)) >= split
-    low, high = x - w * to_the_left, x + w * ~to_the_left
+    low, high = x - wide * to_the_left, x + wide * ~to_the_left
     if low.min() < 0 or high.max() > room:
         return None
     covers = (low[:, None] <= x) & (x <= high[:, None])

@@ -12,7 +12,7 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table as RichTable
 
-from sim import telling
+from sim import telling, telling_check
 from sim.answers import next_seedings
 from sim.telling import Table
 
@@ -45,7 +45,7 @@ def _tell(
 def _print_table(console: Console, table: Table) -> None:
     console.print()
     console.print(table.title, style="bold")
-    shown = RichTable(box=box.ASCII2 if console.legacy_windows else box.SIMPLE_HEAD, pad_edge=False)
+    shown = RichTable(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, header_style="")
     for number, header in enumerate(table.headers):
         text = number in table.text_columns
         shown.add_column(header, justify="left" if text else "right", overflow="fold")
@@ -78,6 +78,16 @@ def progress(what: str, *, quiet: bool) -> Iterator[Any]:
     with bar:
         task = bar.add_task(what, total=None)
         yield lambda done, total: bar.update(task, completed=done, total=total)
+
+
+def check(answer: Answer) -> None:
+    """The screen of `seedbeat check`."""
+    _tell(
+        f"{answer['scenario']}: what was understood, and what can be done at most",
+        list(telling_check.sentences(answer)),
+        telling_check.tables(answer),
+        telling.endings(answer)[1 if answer["assumed"] else 0 :],
+    )
 
 
 def run(answer: Answer) -> None:

@@ -61,6 +61,18 @@ def spotless_runs(error: float, share: Floats) -> Floats:
         return np.asarray(np.ceil(np.log(error) / np.log(share)))
 
 
+def variance_at(share: Floats, mean: Floats, variance: Floats, worst: Floats) -> Floats:
+    """Variance that shares would have if their mean were `share` and not the higher one seen.
+
+    A record that has seen too few bad runs shows a high mean and a small variance together, and
+    normal theory is then too sure. Mixing runs as bad as the worst seen into the record until its
+    mean is `share` adds at most (mean - share) (mean - worst). For yes/no data the sum is
+    mean (1 - share): a variance under the hypothesis, as in the score interval of Wilson (1927),
+    JASA 22:209-212. The use in a sequential test is this project's own.
+    """
+    return np.asarray(variance + np.maximum(mean - share, 0.0) * (mean - worst))
+
+
 def log_evidence(successes: Floats, failures: Floats, share: Floats) -> Floats:
     """Log of the likelihood ratio of "above `share`" to "at most `share`" for yes/no data.
 

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.selection_bounds import Floats, h_squared, log_evidence, region, spotless_runs
+from sim.selection_bounds import Floats, h_squared, log_evidence, region, spotless_runs, variance_at
 
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.intp]
@@ -77,6 +77,7 @@ class Contest:
         self.runs = np.zeros(candidates, dtype=np.intp)
         self.sums, self._squares = np.zeros(shape), np.zeros(shape)
         self._first_variance = np.zeros(shape)
+        self._worst = np.ones(shape)  # lowest share of a run
         self.objectives = np.zeros((candidates, 2 * terms.first_round))  # by replication
         self.tie_break_sums = np.zeros(candidates)
         self._decided = np.zeros(shape, dtype=np.int8)  # 1 meets the limit, -1 misses it
@@ -85,8 +86,8 @@ class Contest:
         self.order = np.zeros((candidates, candidates), dtype=np.int8)  # 1: row worse; -1: not
         np.fill_diagonal(self.order, -1)
         self.beaten = np.zeros(candidates, dtype=np.bool_)
-        self._pass_floor = spotless_runs(terms.pass_error, limits.below)
-        self._miss_floor = spotless_runs(terms.miss_error, 1.0 - limits.above)
+        self._pass_floor = spotless_runs(terms.pass_error / 2.0, limits.below)
+        self._miss_floor = spotless_runs(terms.miss_error / 2.0, 1.0 - limits.above)
 
     @property
     def meets(self) -> Bools:
@@ -163,6 +164,7 @@ class Contest:
         self.tie_break_sums[movers] += tie_breaks.reshape(movers.size, each).sum(axis=1)
         self.sums[movers] += values.sum(axis=1)
         self._squares[movers] += (values**2).sum(axis=1)
+        self._worst[movers] = np.minimum(self._worst[movers], values.min(axis=1))
         self.runs[movers] += each
         if start == 0:
             self._first_variance = self._variances(movers)
@@ -188,7 +190,9 @@ class Contest:
         """Feasibility check of Andradottir & Kim (2010), not before the spotless runs."""
         limits, n = self._limits, self.runs[movers, None]
         h2 = h_squared(self._terms.miss_error, self._terms.first_round)
+        mean = self.sums[movers] / n
         variance = np.maximum(self._first_variance[movers], self._variances(movers))
+        variance = variance_at(limits.below, mean, variance, self._worst[movers])
         variance = np.maximum(variance, self._pass_floor * limits.tolerance**2 / h2)
         width = region(n, variance, h2, limits.tolerance)
         excess = self.sums[movers] - n * limits.at_least + _ROUNDING

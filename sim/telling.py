@@ -38,10 +38,7 @@ class Table:
 
 def percent(share: float | None) -> str:
     """A share as people read it: "94.8 %", "-" if there is none."""
-    if share is None:
-        return "-"
-    text = f"{100 * share:.1f}"
-    return f"{text.removesuffix('.0')} %"
+    return "-" if share is None else f"{100 * share:.1f} %"
 
 
 def whole(number: float | None) -> str:
@@ -64,7 +61,7 @@ def iso(text: str | None, *, year: bool = False) -> str:
 
 
 def years_of(answer: Answer) -> str:
-    """ "in 100 simulated years", with a warning if they are few."""
+    """How many years were simulated, in words."""
     years = answer["years"]
     return "in 1 simulated year" if years == 1 else f"in {years:,} simulated years"
 
@@ -120,10 +117,10 @@ def _sustained(answer: Answer) -> str:
     ordered, ceilings = answer["ordered_per_week"], answer["ceilings"]
     heads = answer["measures"]["heads_per_week"]["mean"]
     text = f"Heads a week: {whole(heads)} delivered of {whole(ordered)} ordered."
-    if ceilings["limit"]:
+    if ceilings:
         text += (
-            f" What limits: {ceilings['limit']}, at about "
-            f"{whole(ceilings['heads_per_week'])} heads a week."
+            f" What limits first: {ceilings[0]['name']}, at most about "
+            f"{whole(ceilings[0]['heads_per_week'])} heads a week."
         )
     return text
 
@@ -155,7 +152,7 @@ def measures_table(answer: Answer) -> Table:
 
 
 def _span(estimate: Answer, low: str, high: str, show: Any) -> str:
-    if estimate[low] is None or estimate[high] is None:
+    if estimate[low] is None or estimate[high] is None or estimate["n"] < 2:
         return "-"
     return f"{show(estimate[low])} to {show(estimate[high])}".replace(" % to", " to")
 
@@ -166,9 +163,8 @@ def losses_table(answer: Answer) -> Table:
         (r["place"], r["cause"], whole(r["plants_per_year"]), percent(r["share"]))
         for r in answer["losses"]
     )
-    return Table(
-        "Plants lost and dumped in these weeks", ("place", "cause", "plants a year", "share"), rows
-    )
+    headers = ("place", "cause", "plants a year", "share")
+    return Table("Plants lost and dumped in these weeks", headers, rows, text_columns=(0, 1))
 
 
 def work_table(answer: Answer) -> Table:

@@ -53,6 +53,7 @@ NAMES = {
         Study for exams | Midterm - 2nd quarter | Snow make-up day | Exams before Winter Break
         Presidents Day - Snow make-up day | Memorial Day - school in session | Breakdancing club
         First day of school | Spring concert | Homecoming game | PTA meeting | Picture day
+        Dismissal for Winter Break | Pre-Thanksgiving Break | Help desk hours during break
         Board meeting | End of quarter | Homecoming | \u00c9cole | \u4f11\u307f | - |
     """,
 }

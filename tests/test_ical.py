@@ -4,10 +4,7 @@ The rules are those of RFC 5545 (all-day events end before DTEND: section 3.6.1;
 repeats and exceptions: 3.8.5; SEQUENCE: 3.8.7.4). The quirks are common practice, no source.
 """
 
-import subprocess
-import sys
 from datetime import date, timedelta
-from pathlib import Path
 
 import pytest
 from calendar_text import (
@@ -294,12 +291,3 @@ def test_exams_with_an_early_release_are_exam_days_and_listed():
     reading = read(event("DTSTART:20261012", name="Finals - Early Release"))
     assert [one.kind for one in reading.special] == ["exam"]
     assert unclear(reading) == [(OCT_12, OCT_12, "Finals - Early Release", "taken as an exam day")]
-
-
-def test_the_modules_import_without_the_slow_calendar_libraries():
-    code = "import sys, sim.ical; print('icalendar' in sys.modules)"
-    root = Path(__file__).parent.parent
-    done = subprocess.run(
-        [sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=True
-    )
-    assert done.stdout.strip() == "False"

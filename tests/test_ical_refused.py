@@ -1,6 +1,9 @@
-"""Calendars that cannot be read are refused with one clear message, and quickly."""
+"""Calendars that cannot be read are refused with one clear message; time stays bounded."""
 
+import subprocess
+import sys
 import time
+from pathlib import Path
 
 import pytest
 from calendar_text import DEMO, FIRST, LAST, WEEKLY, calendar, days, event, read, refused
@@ -93,6 +96,15 @@ def test_events_that_name_too_many_days_are_refused(monkeypatch):
     monkeypatch.setattr("sim.ical.MAX_DAYS", 1000)
     year = [event("DTSTART:20260824", "DTEND:20270605", name=f"No School {n}") for n in range(4)]
     assert "at most 1,000 days" in refused(calendar(*year))
+
+
+def test_the_modules_import_without_the_slow_calendar_libraries():
+    code = "import sys, sim.ical; print('icalendar' in sys.modules)"
+    root = Path(__file__).parent.parent
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=True
+    )
+    assert done.stdout.strip() == "False"
 
 
 def mutated(cuts):

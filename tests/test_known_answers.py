@@ -7,7 +7,6 @@ for 1 of 16,000 seeds; the seeds are fixed. Where a limit is wider, its docstrin
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import exp
@@ -21,8 +20,8 @@ from scipy.stats import binom
 from sim.draws import binomial
 from sim.greenhouse.house import run_year
 from sim.greenhouse.plan import Plan
-from sim.parts import CadenceLine, Crop, Dates, Place, School, Stage
-from sim.records import BATCH, COUNT, KIND, PLACE, SINCE, TIME, Row
+from sim.parts import CadenceLine, Crop, Dates, Place, School, Seeding, Stage
+from sim.records import BATCH, COUNT, CROP, KIND, PLACE, SINCE, TIME, TO, Row
 from sim.replications import Years, replicate
 from sim.scenario import Cadence, Scenario
 from sim.scenario_file import load_scenario
@@ -202,13 +201,22 @@ def test_summer_seeding_kept_in_winter_lets_the_backlog_grow() -> None:
 
 START = date(2001, 1, 1)
 MEAN = 100  # days at a station
-WARM = 40  # heads that leave before counting begins
-JOBS = 250  # heads counted in each run
-LATE = 10 * MEAN  # a seeding waits this long: about a dozen wait at any time
+WARM = 40  # pieces that leave before counting begins
+JOBS = 250  # pieces counted in each run
+LATE = 10 * MEAN  # a seeding waits this long: more than a dozen wait at any time
+SETTLED = 30 * MEAN  # the waiting list has grown by then [d]
+
+FORMS = {
+    (2, 0): 2 / 3, (3, 0): 22 / 39, (4, 0): 0.514775, (5, 0): 0.485798,
+    (2, 1): 3 / 4, (2, 2): 4 / 5, (3, 1): 0.670466, (3, 2): 0.734017,
+}  # fmt: skip
 
 
-def saturated_line(stations: int, buffer: int, days: int) -> Scenario:
-    """A line of stations; a buffer of b is a place with b containers and a stage of one day."""
+def saturated_line(stations: int, buffer: int, pieces: int) -> Scenario:
+    """A line of stations, long enough for so many pieces.
+
+    A buffer of b is a place with b containers and a stage of one day, the shortest there is.
+    """
     places: dict[str, Place] = {}
     stages: list[Stage] = []
     for k in range(stations):
@@ -218,125 +226,180 @@ def saturated_line(stations: int, buffer: int, days: int) -> Scenario:
         name = f"station {k}"
         places[name] = Place(count=1, sites_each=1)
         stages.append(Stage(name=name, place=name, days=MEAN, days_shape="exponential"))
-    end = START + timedelta(days=days)
-    line = CadenceLine(crop="piece", trays={"Mon": 1}, every_weeks=12)
+    days = pieces * MEAN / FORMS[stations, buffer]
+    end = START + timedelta(days=SETTLED + 1.2 * days)
     return Scenario(
         school=School(first_day=START, last_day=end),
         places=places,
         crops={"piece": Crop(stages=tuple(stages), harvest="when ready", harvested_by=None)},
-        cadence=Cadence(lines=(line,), late_days=LATE),
+        cadence=Cadence(
+            lines=(CadenceLine(crop="piece", trays={"Mon": 1}, every_weeks=10),), late_days=LATE
+        ),
         window=Dates(first_day=START, last_day=end),
     )
 
 
 @dataclass(frozen=True)
 class Trace:
-    """One run of a line: `left` [pieces] when each left; `stays` [pieces, places] stage lengths."""
+    """What the rows of a run say of each piece, in the order in which they leave.
 
+    `entered` and `left` are times [d], `stays` the lengths of its stages [pieces, places] [d].
+    """
+
+    entered: Floats
     left: Floats
     stays: Floats
 
-
-def trace(plan: Plan, replication: int) -> Trace:
-    """Run a line, check that a seeding always waited, and read the trace from the rows."""
-    rows = run_year(plan, 1, replication)
-    always_waiting(rows)
-    lengths: defaultdict[str, list[float]] = defaultdict(list)
-    left: list[tuple[float, str]] = []
-    for row in rows:
-        if row[KIND] == "finished":
-            lengths[row[BATCH]].append(row[TIME] - row[SINCE])
-        elif row[KIND] == "harvested":
-            left.append((row[TIME], row[BATCH]))
-    assert left == sorted(left, key=lambda entry: entry[0])
-    return Trace(
-        np.array([time for time, _ in left]), np.array([lengths[batch] for _, batch in left])
-    )
+    @classmethod
+    def of(cls, rows: list[Row]) -> Trace:
+        """Read the rows, and check that a seeding was always waiting."""
+        always_waiting(rows)
+        stays: defaultdict[str, list[float]] = defaultdict(list)
+        for row in rows:
+            if row[KIND] == "finished":
+                stays[row[BATCH]].append(row[TIME] - row[SINCE])
+        seeded = {row[BATCH]: row[TIME] for row in rows if row[KIND] == "seeded"}
+        left = {row[BATCH]: row[TIME] for row in rows if row[KIND] == "harvested"}
+        return cls(
+            np.array([seeded[batch] for batch in left], dtype=np.float64),
+            np.array(list(left.values()), dtype=np.float64),
+            np.array([stays[batch] for batch in left], dtype=np.float64),
+        )
 
 
 def always_waiting(rows: list[Row]) -> None:
-    """Once the waiting list is full, the first station is taken up again the moment it is free."""
+    """Check that the first station, once the line has settled, is never left without work."""
     seeded = {row[TIME] for row in rows if row[KIND] == "seeded"}
-    freed = [row[TIME] for row in rows if row[KIND] == "freed" and row[PLACE] == "station 0"]
-    late = [time for time in freed if time > LATE]
-    assert late
-    assert seeded.issuperset(late)
+    freed = {row[TIME] for row in rows if row[KIND] == "freed" and row[PLACE] == "station 0"}
+    settled = {time for time in freed if time > SETTLED}
+    assert settled
+    assert settled <= seeded
 
 
-def blocking_recursion(stays: Floats, places: list[int], entered: Floats) -> Floats:
-    """When each piece leaves a line of places with so many spots each, `stays` [pieces, places].
+def blocked_line(stays: Floats, spots: list[int], entered: Floats) -> Floats:
+    """When each piece leaves each place, shape [pieces, places], if none overtakes another.
 
-    A piece enters a place when it has finished in the one before and a spot is free: the piece so
-    many pieces ahead of it has left. This is the definition of blocking after service.
+    A piece enters a place when it has finished in the one before and a spot is free there: when
+    the piece so many ahead of it has left. That is the definition of blocking after service.
     """
     left = np.zeros_like(stays)
-    for n in range(len(stays)):
-        time = entered[n]
-        for k in range(len(places)):
-            time += stays[n, k]
-            if k + 1 < len(places) and n >= places[k + 1]:
-                time = max(time, left[n - places[k + 1], k + 1])
+    for n, time in enumerate(entered):
+        for k, stay in enumerate(stays[n]):
+            time += stay  # noqa: PLW2901 - the piece's clock
+            if k + 1 < len(spots) and n >= spots[k + 1]:
+                time = max(time, left[n - spots[k + 1], k + 1])  # noqa: PLW2901
             left[n, k] = time
     return left
 
 
 @pytest.mark.parametrize(("stations", "buffer"), [(3, 0), (3, 2)])
-def test_every_head_leaves_a_blocked_line_when_the_recursion_says(
+def test_every_piece_leaves_a_blocked_line_when_the_recursion_says(
     stations: int, buffer: int
 ) -> None:
-    """P4: with the same stage lengths, every one of 100 departures is the recursion's, exactly."""
-    plan = Plan(saturated_line(stations, buffer, 24_000))
-    found = trace(plan, 0)
-    stays, count = found.stays[:100], len(plan.crops["piece"].stages)
+    """P4: given the stage lengths, all of 150 departures are those of the recursion, to the day."""
+    plan = Plan(saturated_line(stations, buffer, 150))
+    found = Trace.of(run_year(plan, 1, 0))
     spots = [plan.scenario.places[stage.place].count or 0 for stage in plan.crops["piece"].stages]
-    assert stays.shape == (100, count)
-    assert spots == [1 if n % 2 == 0 or not buffer else buffer for n in range(count)]
-    entered = np.zeros(100)
-    seeded = sorted(r[TIME] for r in run_year(plan, 1, 0) if r[KIND] == "seeded")
-    entered[:] = seeded[:100]
-    left = blocking_recursion(stays, spots, entered)
-    assert list(left[:, -1]) == list(found.left[:100])
-    # and the first station is taken up again the moment it is left
-    waiting = entered[1:] > LATE
-    assert list(entered[1:][waiting]) == list(left[:-1, 0][waiting])
+    assert list(found.entered) == sorted(found.entered)  # nobody overtook
+    left = blocked_line(found.stays, spots, found.entered)
+    assert len(left) >= 150
+    assert list(left[:, -1]) == list(found.left)
+    settled = found.entered[1:] > SETTLED
+    assert list(found.entered[1:][settled]) == list(left[:-1, 0][settled])
+
+
+def test_plants_that_need_nobody_move_oldest_first() -> None:
+    """P4: of two batches that wait for one container, the one that was ready first gets it.
+
+    Worked by hand. The gate is held by "first" from day 0, ready on day 5, and the field behind
+    it by "ahead" until day 10. "older" waits for the gate from day 3, "younger" from day 7. On
+    day 10 "first" can leave, and the gate goes to "older"; "younger" follows 20 days later.
+    """
+    stays = {"older": 3, "first": 5, "younger": 7}
+    crops = {
+        "ahead": Crop(
+            stages=(Stage(name="f", place="field", days=10),),
+            harvest="when ready",
+            harvested_by=None,
+        )
+    }
+    for name, days in stays.items():
+        begins = "gate" if name == "first" else "waiting"
+        stages = [Stage(name="w", place=begins, days=days)]
+        if name != "first":
+            stages.append(Stage(name="g", place="gate", days=20))
+        stages.append(Stage(name="f", place="field", days=1))
+        crops[name] = Crop(stages=tuple(stages), harvest="when ready", harvested_by=None)
+    scenario = Scenario(
+        school=School(first_day=START, last_day=START + timedelta(days=60)),
+        places={
+            "waiting": Place(count=2, sites_each=1),
+            "gate": Place(count=1, sites_each=1),
+            "field": Place(count=1, sites_each=1),
+        },
+        crops=crops,
+        cadence=Cadence(added=tuple(Seeding(day=START, crop=c, trays=1) for c in crops)),
+        window=Dates(first_day=START, last_day=START + timedelta(days=60)),
+    )
+    rows = run_year(Plan(scenario), 1, 0)
+    moved = [(row[CROP], row[TIME]) for row in rows if row[KIND] == "moved" and row[TO] == "gate"]
+    assert moved == [("older", 10), ("younger", 30)]
 
 
 def rounded_mean() -> float:
-    """Mean of an exponential length rounded to whole days, at least one (rule C3) [d]."""
-    up = exp(-0.5 / MEAN) / (1.0 - exp(-1.0 / MEAN))
-    return up + 1.0 - exp(-0.5 / MEAN)
+    """Mean of an exponential length rounded to whole days, at least one (rule C3) [d].
+
+    Rounded half up, k days are reached with chance exp(-(k - .5) / mean); and what is below half
+    a day counts as one.
+    """
+    return exp(-0.5 / MEAN) / (1 - exp(-1 / MEAN)) + 1 - exp(-0.5 / MEAN)
 
 
 def throughput(stations: int, buffer: int, runs: int) -> tuple[float, float]:
-    """Throughput per mean station time, and its standard error, from independent runs.
+    """Pieces a mean station time, and the standard error, from independent runs.
 
-    In each run the time between the departures of two pieces, `JOBS` apart, is measured after
-    a warm-up. The stage lengths of these pieces have a known mean, so the runs are regressed on it
-    (a control variate; Law, Simulation Modeling and Analysis, ch. 11). That rests on the rows only.
+    Each run gives, after a warm-up, the time between the departures of two pieces `JOBS` apart.
+    The mean stage length of the pieces between has a known expectation, so the runs are
+    regressed on it (a control variate: Law, Simulation Modeling and Analysis, ch. 11).
     """
-    plan = Plan(saturated_line(stations, buffer, int(MEAN * (WARM + JOBS) * 1.25 * _slow(stations))))
+    plan = Plan(saturated_line(stations, buffer, WARM + JOBS))
     cycles, excess = [], []
     for number in range(runs):
-        found = trace(plan, number)
-        span = slice(WARM + 1, WARM + JOBS + 1)
-        assert len(found.left) > WARM + JOBS
-        cycles.append((found.left[WARM + JOBS] - found.left[WARM]) / JOBS / MEAN)
-        lengths = found.stays[span, :: 2 if buffer else 1]
-        excess.append(lengths.mean() / rounded_mean() - 1.0)
-    slope = np.polyfit(excess, cycles, 1)[0]
+        found = Trace.of(run_year(plan, 1, number))
+        first, last = found.left[WARM], found.left[WARM + JOBS]
+        cycles.append((last - first) / JOBS / MEAN)
+        lengths = found.stays[WARM + 1 : WARM + JOBS + 1]
+        at_stations = lengths[:, ::2] if buffer else lengths
+        excess.append(at_stations.mean() / rounded_mean() - 1)
+    slope, _ = np.polyfit(excess, cycles, 1)
     adjusted = np.array(cycles) - slope * np.array(excess)
     cycle = float(adjusted.mean())
-    error = float(adjusted.std(ddof=2)) / runs**0.5
-    return 1.0 / cycle, error / cycle**2
+    error = float(adjusted.std()) * (runs / (runs - 2)) ** 0.5 / runs**0.5
+    return 1 / cycle, error / cycle**2
 
 
-def _slow(stations: int) -> float:
-    """A little more than the mean time between departures, in station times."""
-    return 1.2 + 0.2 * stations
+def test_saturated_line_of_three_stations() -> None:
+    """Three stations pass 22/39 of what one does (Hunt 1956), to 4 standard errors, about .017.
+
+    With 8 runs (6 degrees of freedom) a right program misses that for 7 of 1,000 seeds. Rounding
+    to whole days moves the number by less than .0001: as many lengths are rounded up as down.
+    """
+    found, error = throughput(3, 0, runs=8)
+    assert error < 0.006
+    assert abs(found - FORMS[3, 0]) < LIMIT * error
 
 
-def test_x() -> None:
-    import time
-    for st, b in ((2,0),(3,0),(4,0),(5,0),(2,1),(2,2),(3,1),(3,2)):
-        t=time.perf_counter()
-        print(st,b,throughput(st,b,20), time.perf_counter()-t)
+@pytest.mark.proof
+@pytest.mark.parametrize(("stations", "buffer"), FORMS)
+def test_saturated_lines(stations: int, buffer: int) -> None:
+    """Eight saturated lines with blocking after service, to 4 standard errors of .003 or less.
+
+    With 40 runs a right program misses that for 3 of 10,000 seeds in each of the eight.
+    A buffer's stage lasts at least one day where the exact answer has none; that costs at most
+    one day in each time between departures, and by the recursion .0003 to .0007 of the
+    throughput: .001 is allowed for it, in that direction only.
+    """
+    found, error = throughput(stations, buffer, runs=40)
+    assert error < 0.003
+    low = FORMS[stations, buffer] - (0.001 if buffer else 0)
+    assert low - LIMIT * error < found < FORMS[stations, buffer] + LIMIT * error

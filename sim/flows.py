@@ -1,20 +1,25 @@
-"""What comes of seeded cells and how long they stand, by arithmetic alone: no luck.
+"""The flow of plants, by arithmetic alone: no luck.
 
-All numbers are means. A chain of plants is cells -> plants in each stage -> heads. With
-`bad_events` (the default) the loss of rare events such as damping-off is spread over all
-batches; without, an ordinary batch is meant. Stays are those at a pace of 100 percent, or in a
-named month. Finishing sites and the cells of earlier stages are told apart by place and never
-added up.
+What is ordered; what comes of seeded cells; how long plants stand and what they take up. All
+numbers are means. With `bad_events` (the default) the loss of rare events such as damping-off
+is spread over all batches; without, an ordinary batch is meant. Stays are those at a pace of
+100 percent, or in a named month. Finishing sites and the cells of earlier stages are told apart
+by place and never added up.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter, defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import timedelta
 from math import inf
 
-from sim.parts import Crop, Month
+from sim.order_book import Leaving
+from sim.parts import Crop, Month, Order
 from sim.scenario import Scenario
+from sim.school_year import weekday
+from sim.timetable import Timetable
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +56,79 @@ def place_sites(scenario: Scenario) -> list[PlaceSites]:
             )
         )
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class Ordered:
+    """What one customer orders of one crop: heads in a full week, and as due in the window.
+
+    `heads_per_week` leaves pauses out of account; `heads_due` and `weeks_due` do not.
+    """
+
+    crop: str
+    customer: str
+    heads_per_week: float
+    heads_due: int
+    weeks_due: int
+
+
+def week_of(timetable: Timetable, time: float) -> int | None:
+    """The measured week that holds a time [d], None outside the window (rule T2)."""
+    inside = timetable.window_start <= time < timetable.window_end
+    return int(time - timetable.window_start) // 7 if inside else None
+
+
+def ordered(timetable: Timetable, leavings: Iterable[Leaving]) -> list[Ordered]:
+    """The standing orders by crop and customer.
+
+    A full week is a week of the window in which no order starts or ends between two of its
+    deliveries; if there is none, every week with a delivery counts. Their mean is taken.
+    """
+    full, weekly = _full_weeks(timetable), Counter[tuple[str, str]]()
+    for order in timetable.scenario.orders:
+        heads = sum(sum(_planned(order, timetable, week)) for week in full)
+        weekly[order.crop, order.customer] += heads
+    due = Counter[tuple[str, str]]()
+    weeks: dict[tuple[str, str], set[int]] = {}
+    for leaving in leavings:
+        if (week := week_of(timetable, leaving.time)) is not None:
+            for delivery in leaving.deliveries:
+                key = (leaving.crop, delivery.customer)
+                due[key] += delivery.heads
+                weeks.setdefault(key, set()).add(week)
+    return [
+        Ordered(*key, heads / max(1, len(full)), due[key], len(weeks.get(key, ())))
+        for key, heads in weekly.items()
+    ]
+
+
+def _planned(order: Order, timetable: Timetable, week: int) -> list[int]:
+    """The heads of each delivery in a week inside the order's dates, pauses not counted."""
+    first = order.first_day or timetable.scenario.school.first_day
+    last = order.last_day or timetable.scenario.school.last_day
+    days = (timetable.week_monday(week) + timedelta(days=n) for n in range(7))
+    inside = (order.heads.get(weekday(day), 0) for day in days if first <= day <= last)
+    return [heads for heads in inside if heads]
+
+
+def _full_weeks(timetable: Timetable) -> list[int]:
+    """The weeks in which each order has all its deliveries or none."""
+    full, some = [], []
+    for week in range(timetable.weeks):
+        planned = [(len(_planned(o, timetable, week)), o) for o in timetable.scenario.orders]
+        if any(count for count, _ in planned):
+            some.append(week)
+            if all(count in (0, sum(map(bool, o.heads.values()))) for count, o in planned):
+                full.append(week)
+    return full or some
+
+
+def heads_by_crop(orders: Iterable[Ordered]) -> dict[str, float]:
+    """Heads ordered in a full week, by crop."""
+    heads: dict[str, float] = defaultdict(float)
+    for order in orders:
+        heads[order.crop] += order.heads_per_week
+    return dict(heads)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,13 +171,8 @@ class Chain:
         """Plants set in the finishing place per cell seeded."""
         return self.steps[-1].plants_set
 
-    @property
-    def heads_per_transplant(self) -> float:
-        """Heads ready for harvest per plant set in the finishing place; 0 if no plant is left."""
-        return self.heads_per_cell / self.transplants_per_cell if self.transplants_per_cell else 0.0
-
     def cells_for(self, heads: float) -> float:
-        """Cells to seed for so many heads; infinite where nothing comes up."""
+        """Cells to seed for so many heads; infinite where no plant comes through."""
         if not heads:
             return 0.0
         return heads / self.heads_per_cell if self.heads_per_cell else inf
@@ -168,13 +241,14 @@ class Load:
         return self.containers * self.sites_each
 
 
-def loads(
-    scenario: Scenario, chains_of: Mapping[str, Chain], cells: Mapping[str, float]
-) -> list[Load]:
-    """The loads of all stages when `cells` per week of each crop are seeded, week after week."""
+def plants_set(cells: float, step: Step) -> float:
+    """Plants set in a stage from so many cells; infinite cells set infinitely many."""
+    return cells * step.plants_set if cells < inf else inf
+
+
+def loads(scenario: Scenario, of_crop: Chain, cells: float) -> list[Load]:
+    """The loads of a crop's stages when so many cells are seeded per week, week after week."""
     return [
-        Load(step, cells[crop] * step.plants_set, scenario.places[step.place].sites_each)
-        for crop, of_crop in chains_of.items()
-        if cells.get(crop)
+        Load(step, plants_set(cells, step), scenario.places[step.place].sites_each)
         for step in of_crop.steps
     ]
