@@ -130,7 +130,7 @@ def _show(
     else:
         tell(answer)
         if args.out:
-            print(f"\nWritten to {args.out}: {', '.join(answer['files'])}.")
+            print(f"\nWritten to {args.out}: {len(answer['files'])} files, run.json among them.")
 
 
 def main(argv: Sequence[str] | None = None) -> int:

@@ -15,8 +15,7 @@ from typing import Literal
 from sim.order_book import Leaving
 from sim.parts import MONTHS, Crop, Stage
 from sim.school_year import clock, weekday
-from sim.seeding import PlannedSeeding
-from sim.seeding import _planned as planned_seedings
+from sim.seeding import PlannedSeeding, planned_seedings
 from sim.timetable import Timetable
 
 

@@ -60,7 +60,7 @@ WORK_FILLS: tuple[Look, ...] = (  # in the order of `WORK`, neighbors differ in 
     {"facecolor": "#b9d0e6", "edgecolor": INK},
     {"facecolor": "#35699c", "edgecolor": INK},
     {"facecolor": "#f3e3bd", "edgecolor": INK, "hatch": "...."},
-    {"facecolor": "#a06a15", "edgecolor": INK},
+    {"facecolor": "#a06a15", "edgecolor": "white", "hatch": "\\\\\\\\"},
     {"facecolor": "white", "edgecolor": INK, "hatch": "//////"},
 )
 STRONG_LINES: tuple[Look, ...] = (  # for places where heads are finished
@@ -144,6 +144,8 @@ def weeks_met(ax: Axes, years: Years, target: float = TARGET) -> Axes:
     entries.append((line, f"target: {_percent(target)}"))
     _name_weak(ax, years.timetable, share, target)
     idle = np.isnan(share)
+    if idle.all():
+        note(ax, "nothing is ordered in these weeks")
     if idle.any():
         (dashes,) = ax.plot(edges[:-1][idle] + 3.5, np.full(int(idle.sum()), 1.5), "_", color=INK)
         entries.append((dashes, "nothing due"))

@@ -14,6 +14,7 @@ from matplotlib.ticker import MaxNLocator
 
 from sim.plots_page import (
     INK,
+    Look,
     by_place,
     date_axis,
     key,
@@ -26,12 +27,12 @@ from sim.plots_page import (
 from sim.records import BATCH, COUNT, CROP, KIND, PLACE, TIME, TO, Row
 from sim.year import Year
 
-LIGHT: tuple[...] = (
+LIGHT: tuple[Look, ...] = (
     {"facecolor": "#c3d7ea", "edgecolor": INK, "hatch": ""},
     {"facecolor": "white", "edgecolor": INK, "hatch": "//////"},
     {"facecolor": "#ead9b5", "edgecolor": INK, "hatch": "......"},
 )
-DARK: tuple[...] = (
+DARK: tuple[Look, ...] = (
     {"facecolor": "#2d5a86", "edgecolor": INK, "hatch": ""},
     {"facecolor": "#8a6a2f", "edgecolor": "white", "hatch": "\\\\\\\\\\\\"},
     {"facecolor": "#333333", "edgecolor": "white", "hatch": "......"},
@@ -40,6 +41,7 @@ ENDS = "os^Dvph"  # where the harvest of a batch ends, a mark for each crop
 LEAVING = ("moved", "lost", "harvested", "dumped")
 
 Stay = tuple[str, str, float, float]
+Outline = list[tuple[float, float]]
 
 
 def stays(year: Year) -> list[Stay]:
@@ -85,7 +87,7 @@ def batch_staircase(ax: Axes, year: Year) -> Axes:
     date_axis(ax, date_of(first), date_of(last + 2), "day [date]")
     ax.set_ylim(max(len(rows), 1) + 1, 0)
     ticks = MaxNLocator(10, integer=True, steps=[1, 2, 5, 10]).tick_values(1, max(len(rows), 2))
-    ax.set_yticks([1, *(tick for tick in ticks if 1 < tick <= len(rows))])
+    ax.set_yticks([tick for tick in (1, *ticks[ticks > 1]) if tick <= len(rows)])
     ax.set_ylabel("batch, in order of seeding [number]")
     if not rows:
         note(ax, "nothing is seeded")
@@ -99,25 +101,28 @@ def _bars(
 ) -> list[tuple[Artist, str]]:
     """One collection of bars for each place."""
     zero = number_of(year.timetable.start)
-    shapes: dict[str, list[list[tuple[float, float]]]] = defaultdict(list)
+    shapes: dict[str, list[Outline]] = defaultdict(list)
+    half = 0.42 if len(rows) <= 200 else 0.5  # no gaps between very thin rows
     last, left = "", 0.0
     for batch, place, start, end in found:
         split = left if batch == last else start
-        shapes[place].append(_bar(rows[batch] + 1, zero + start, zero + split, zero + end))
+        shapes[place].append(_bar(rows[batch] + 1, half, zero + start, zero + split, zero + end))
         last, left = batch, end
     entries: list[tuple[Artist, str]] = []
     scenario = year.timetable.scenario
     for place, fill in zip(scenario.places, by_place(scenario, DARK, LIGHT), strict=True):
         if shapes[place]:
-            bars = PolyCollection(shapes[place], linewidth=0, label=place, zorder=2, **fill)
+            bars = PolyCollection(
+                shapes[place], linewidth=0, antialiased=half < 0.5, label=place, zorder=2, **fill
+            )
             ax.add_collection(bars, autolim=False)
             entries.append((Patch(linewidth=0.4, **fill), shown(place)))
     return entries
 
 
-def _bar(row: int, start: float, split: float, end: float) -> list[tuple[float, float]]:
+def _bar(row: int, half: float, start: float, split: float, end: float) -> Outline:
     """Outline of a stay, in the lower half of its row until the batch left the place before."""
-    top, middle, bottom = row - 0.42, float(row), row + 0.42
+    top, middle, bottom = row - half, float(row), row + half
     split = min(max(split, start), end)
     corners = [(start, middle), (split, middle), (split, top), (end, top)]
     return [*corners, (end, bottom), (start, bottom)]

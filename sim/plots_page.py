@@ -9,7 +9,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import wraps
+from functools import cache, wraps
 from itertools import cycle
 from math import ceil, inf
 from textwrap import fill
@@ -52,7 +52,7 @@ STYLE: dict[Any, Any] = {
     "svg.fonttype": "path",
     "svg.hashsalt": "seedbeat",
 }
-INK, BLUE, PALE, CLOSED = "#1a1a1a", "#1f5f99", "#b9d0e6", "#e4e4e4"
+INK, BLUE, PALE, CLOSED = "#1a1a1a", "#1f5f99", "#a8c6e2", "#e6e6e6"
 NAME_SIZE = 7.0  # of the closures' names [points]
 NAME_ROWS = 5  # rows of closures' names above a picture, at most
 ROW = NAME_SIZE + 2.5  # height of such a row [points]
@@ -61,13 +61,12 @@ LONGEST = 26  # characters of a name that a picture shows
 
 Look = dict[str, Any]
 P = ParamSpec("P")
+Draw = Callable[Concatenate[Axes, P], Axes]
 
 _WORDS_OF_CLOSING = re.compile(r"\([^)]*\)|\b(no school|school closed)\b", re.IGNORECASE)
 
 
-def styled(
-    draw: Callable[Concatenate[Axes, P], Axes],
-) -> Callable[Concatenate[Axes, P], Axes]:
+def styled(draw: Draw[P]) -> Draw[P]:
     """Draw in the fonts and lines of `STYLE`, whatever the settings outside are."""
 
     @wraps(draw)
@@ -78,10 +77,19 @@ def styled(
     return draw_in_style
 
 
+@cache
+def _characters() -> frozenset[int]:
+    return frozenset(get_font(findfont(FONT)).get_charmap())
+
+
 def shown(name: str, longest: int = LONGEST) -> str:
-    """A name as a picture shows it: in the font's characters, cut where it is very long."""
-    there = get_font(findfont(FONT)).get_charmap()
-    text = "".join(c for c in name if ord(c) in there).strip()
+    """A name as a picture shows it: in one line, cut where it is very long.
+
+    A letter that the font lacks becomes a box; other signs that it lacks are left out.
+    """
+    there = _characters()
+    known = (c if ord(c) in there else "□" if c.isalnum() else " " for c in name)
+    text = " ".join("".join(known).split())
     return text if len(text) <= longest else text[: longest - 1].rstrip() + "…"
 
 
@@ -124,7 +132,8 @@ def date_axis(ax: Axes, first: date, end: date, label: str) -> None:
 def amount_axis(ax: Axes, most: float, label: str) -> None:
     """Make the vertical axis one of whole numbers from 0 to somewhat more than `most`."""
     ax.set_ylim(0, 1.08 * most if most > 0 else 1)
-    ax.yaxis.set_major_locator(MaxNLocator(6, integer=True, steps=[1, 2, 5, 10]))
+    ticks = MaxNLocator(6, integer=True, steps=[1, 2, 5, 10]) if most > 0 else FixedLocator([0])
+    ax.yaxis.set_major_locator(ticks)
     ax.yaxis.set_major_formatter(StrMethodFormatter("{x:,.0f}"))
     ax.grid(axis="y", color="#e0e0e0", linewidth=0.5)
     ax.set_ylabel(label)
@@ -139,7 +148,6 @@ def percent_axis(ax: Axes, label: str) -> None:
 
 def note(ax: Axes, text: str) -> None:
     """Say in the middle of an empty picture why it is empty."""
-    ax.set_yticks([0])
     ax.text(0.5, 0.5, text, transform=ax.transAxes, ha="center", va="center", fontsize=10)
 
 

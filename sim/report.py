@@ -10,7 +10,7 @@ import platform
 import shutil
 import tempfile
 from collections.abc import Mapping, Sequence
-from importlib.metadata import version
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +26,14 @@ def json_text(answer: Mapping[str, Any]) -> str:
 
 def versions() -> dict[str, str]:
     """Versions of Python and of the libraries that a result depends on."""
-    return {"python": platform.python_version(), **{name: version(name) for name in LIBRARIES}}
+    return {"python": platform.python_version(), **{name: _version(name) for name in LIBRARIES}}
+
+
+def _version(name: str) -> str:
+    try:
+        return version(name)
+    except PackageNotFoundError:
+        return "not installed"  # seedbeat run from a checkout
 
 
 def csv_text(rows: Sequence[Mapping[str, Any]]) -> str:

@@ -153,7 +153,7 @@ def seeding_list(timetable: Timetable, leavings: list[Leaving]) -> list[PlannedS
     """
     cadence, context = timetable.scenario.cadence, BreakContext(timetable, leavings)
     rule = BREAK_RULES[cadence.break_rule]
-    planned = _planned(timetable, leavings)
+    planned = planned_seedings(timetable, leavings)
     listed: list[PlannedSeeding] = []
     for crop in timetable.scenario.crops:
         listed += rule([s for s in planned if s.crop == crop], context)
@@ -176,13 +176,13 @@ def _named(seedings: list[PlannedSeeding], timetable: Timetable) -> list[Planned
     return named
 
 
-def _planned(timetable: Timetable, leavings: list[Leaving]) -> list[PlannedSeeding]:
+def planned_seedings(timetable: Timetable, leavings: list[Leaving]) -> list[PlannedSeeding]:
     """The lines' seedings before any break rule, in order of day."""
     planned: list[PlannedSeeding] = []
     taken: set[tuple[str, int, int]] = set()
     for line in timetable.scenario.cadence.lines:
         first, last = _span(line, timetable, leavings)
-        trays = _trays(line, timetable)
+        trays = trays_by_weekday(line, timetable)
         days = [w for w in WEEKDAYS if trays.get(w, 0) > 0]
         for offset in range((last - first).days + 1):
             day = first + timedelta(days=offset)
@@ -200,7 +200,7 @@ def _planned(timetable: Timetable, leavings: list[Leaving]) -> list[PlannedSeedi
     return sorted(planned, key=lambda s: s.day)
 
 
-def _trays(line: CadenceLine, timetable: Timetable) -> dict[Weekday, int]:
+def trays_by_weekday(line: CadenceLine, timetable: Timetable) -> dict[Weekday, int]:
     """Trays by weekday, worked out from heads wanted where the line gives those."""
     trays = dict(line.trays)
     first = timetable.scenario.crops[line.crop].stages[0]

@@ -11,15 +11,19 @@ dropped only if it misses a limit or is worse than one that was found to meet al
 error allowance is halved between limits and comparisons. What is done in particular:
 
 - Dormancy (Healey, Andradottir & Kim 2013, European J. Operational Research 224:340-352, from
-  memory): a candidate worse than one whose limits are not yet decided waits without runs.
+  memory): a candidate worse than one whose limits are not yet decided waits without runs. While
+  none is found to meet all limits, the best of those estimated well above them does not wait, so
+  that a budget that ends early more often leaves a choice.
 - Yes/no limits are decided by an exact sequential test (`log_evidence`), not by normal theory:
   twenty clean years have no variance and would otherwise pass at once. To meet all limits each
   must be shown, which needs no sharing of the error over limits (intersection-union test,
   Berger 1982, Technometrics 24:295-300); to miss, one is enough, so there it is shared out.
 - Limits on other shares are decided by the region of Andradottir & Kim, its error shared out over
-  candidates and limits (Bonferroni). The variance is the larger of the first round's and that of
-  all runs so far, and large enough to keep the region open until even a spotless record would
-  convince; before that nobody passes (`spotless_runs`, exact for any shares in [0, 1]).
+  candidates and limits (Bonferroni). An exact test needs several times the runs there, so normal
+  theory stays, with two guards against bad years not yet seen: the variance is the larger of the
+  first round's and that of all runs, raised to what it would be at the limit (`variance_at`);
+  and the region is kept open, and nobody passes, until even a spotless record would convince
+  (`spotless_runs`, exact for any shares in [0, 1]).
 - Pairs are compared by the region of Kim & Nelson (2001), ACM TOMACS 11:251-273. Where the first
   round gives the one with the worse objective the better tie-break, the region is placed around
   half the indifference d with tolerance d/2, so that "worse by d" is told from "not worse", and
@@ -111,14 +115,11 @@ def choose(
     """Choose the candidate of lowest mean objective among those that meet all limits.
 
     `evaluate` is given all (candidate, replication) pairs of a round, both counted from 0, and
-    returns their outcomes in the same order; the choice depends on nothing but these outcomes,
-    so a caller that keeps them can resume. `indifference` [unit of the objective] is the
-    difference that does not matter; `alpha` the chance of a wrong choice that is allowed;
-    `first_round`, `round_size` and `budget` are in runs (the first two for each candidate).
-    `progress` hears after each round how many candidates are left and how many runs were done.
-
-    Raises SeedbeatError if one of these numbers cannot be used, ValueError if `evaluate` returns
-    something else than shares and finite numbers.
+    returns their outcomes in that order; kept outcomes are all that a resumption needs. Differences
+    below `indifference` [unit of the objective] do not matter; `first_round`, `round_size` (of each
+    candidate) and `budget` are in runs; `progress` hears how many candidates are left and how many
+    runs were done. `alpha` is the allowed chance of a wrong choice. Raises SeedbeatError for a bad
+    number, ValueError for an improper outcome.
     """
     _check(
         candidates,
@@ -132,10 +133,9 @@ def choose(
     terms = _terms(candidates, limits.at_least.size, alpha, indifference, first_round)
     contest = Contest(candidates, limits, terms)
     pairs = [(c, r) for c in range(candidates) for r in range(first_round)]
-    done = 0
     while pairs:
         contest.take(pairs, evaluate(pairs))
-        done += len(pairs)
+        done = int(contest.runs.sum())
         if progress is not None:
             progress(int(contest.open.sum()), done)
         pairs = contest.next_round(round_size, budget - done)

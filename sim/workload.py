@@ -17,7 +17,7 @@ from sim.order_book import Leaving
 from sim.parts import CadenceLine, Month
 from sim.scenario import Scenario
 from sim.school_year import weekday
-from sim.seeding import _trays as trays_by_weekday
+from sim.seeding import trays_by_weekday
 from sim.timetable import Timetable
 
 

@@ -15,8 +15,7 @@ from typing import Any, TypeVar, get_args
 
 from hypothesis import strategies as st
 
-from sim.draws import Luck
-from sim.greenhouse.house import House
+from sim.greenhouse.house import run_year
 from sim.greenhouse.plan import Plan
 from sim.parts import (
     IN_SESSION,
@@ -75,16 +74,9 @@ class Run:
         self.days = self.plan.timetable.days
 
     @cached_property
-    def house(self) -> House:
-        """The greenhouse after its year."""
-        house = House(self.plan, Luck(self.seed, 0))
-        house.run()
-        return house
-
-    @property
     def rows(self) -> list[Row]:
         """What happened, in order of time."""
-        return self.house.rows
+        return run_year(self.plan, self.seed, 0)
 
     def of(self, *kinds: str) -> list[Row]:
         """The rows of these kinds, in order of time."""

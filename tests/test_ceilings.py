@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, time
 from pathlib import Path
 from typing import Any
 
@@ -448,6 +448,19 @@ def test_minutes_of_neighbouring_deliveries_are_shared() -> None:
         date(2026, 11, 23), date(2026, 12, 21), date(2026, 12, 28), date(2027, 3, 15),
     ]  # fmt: skip
     assert {(week.cause, week.day.weekday()) for week in found} == {("not enough minutes", 4)}
+
+
+def test_minutes_of_a_shift_count_up_to_the_leaving() -> None:
+    """Staff alone, 8 to 9 am, heads kept half a day: at 8:30 am half of the 60 minutes are over."""
+    demo = load_scenario(SCENARIOS / "maple-hollow.toml")
+    crews = {"staff": demo.model_dump()["crews"]["staff"]}
+    order = {"customer": "depot", "crop": "lettuce", "leaves": time(8, 30)}
+    parts = {"crews": crews, "cold_store": {"keep_days": 0.5}}
+    parts["window"] = {"first_day": date(2027, 1, 25), "last_day": date(2027, 2, 7)}
+    for heads, steadiness in ((30, 1.0), (31, 0.0)):
+        orders = [order | {"heads": {"Tue": heads}}]
+        _, table, due = worked_out(changed(demo, orders=orders, **parts))
+        assert highest_steadiness(table, due) == steadiness
 
 
 @pytest.mark.parametrize(

@@ -112,19 +112,26 @@ def test_collisions_agree_with_runs_without_luck() -> None:
 
 
 def test_seeding_by_hand_on_a_free_day_waits_or_is_missed() -> None:
-    """Sun Nov 15 is done on Monday, within two days; Wed Dec 23 has nobody until Jan 4."""
-    scenario = demo(cover=False, cadence=by_hand((date(2026, 11, 15), 1), (date(2026, 12, 23), 1)))
-    assert {c.seeded for c in found_in(scenario)} == {date(2026, 11, 16)}
+    """Sun Nov 15 is done on Monday, within two days. Tue Mar 16 would be done on Mon Mar 22.
+
+    That is too late, though Mar 22 + 14 days, Apr 5, is a holiday. With six late days it counts.
+    """
+    cadence = by_hand((date(2026, 11, 15), 1), (date(2027, 3, 16), 1))
+    found = found_in(demo(cover=False, cadence=cadence))
+    assert {c.seeded for c in found} == {date(2026, 11, 16)}
+    found = found_in(demo(cover=False, cadence=cadence | {"late_days": 6}))
+    assert {c.seeded for c in found} == {date(2026, 11, 16), date(2027, 3, 22)}
 
 
+@pytest.mark.parametrize("pace", [{"Dec": 95.0, "Jan": 95.0}, {"Dec": 60.0, "Mar": 145.0}])
 @pytest.mark.parametrize("number", [0, 1])
-def test_mean_dates_are_those_of_the_run(number: int) -> None:
+def test_mean_dates_are_those_of_the_run(number: int, pace: dict[str, float]) -> None:
     """A stage of mean length ends on the same day here and in the simulation, in every month."""
     scenario = demo()
     table = Timetable(scenario)
-    stage = scenario.crops["lettuce"].stages[number]
+    stage = scenario.crops["lettuce"].stages[number].model_copy(update={"pace_percent": pace})
     plan = StagePlan(stage, table)
-    days = range(table.days - 60)
+    days = range(table.days - 90)
     assert [finished(table, stage, n) for n in days] == [plan.finished(n, stage.days) for n in days]
     assert {finished(table, stage, n) - n for n in days} > {round(stage.days)}
 
@@ -184,6 +191,14 @@ def test_last_seeding_for_a_delivery_counts_back_the_mean_lengths() -> None:
     table = Timetable(demo(cover=False))
     assert last_seeding_for(table, "lettuce", date(2026, 10, 13)) == date(2026, 9, 1)
     assert last_seeding_for(table, "lettuce", date(2027, 2, 2)) == date(2026, 12, 18)
+
+
+def test_a_seeding_whose_plants_are_lost_on_the_way_is_not_in_time() -> None:
+    """Seedlings kept for one day: those of Dec 18 die in the break, older heads are over-mature."""
+    stages = demo().model_dump()["crops"]["lettuce"]["stages"]
+    stages[0]["keep_days"] = 1
+    table = Timetable(demo(cover=False, crops={"lettuce": {"stages": stages}}))
+    assert last_seeding_for(table, "lettuce", date(2027, 2, 2)) is None
 
 
 def test_no_seeding_is_in_time_where_nobody_can_harvest() -> None:

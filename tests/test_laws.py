@@ -19,8 +19,7 @@ import pytest
 from hypothesis import HealthCheck, given, seed, settings
 from strategies import Run, runs
 
-from sim.draws import Luck
-from sim.greenhouse.house import House, run_year
+from sim.greenhouse.house import run_year
 from sim.greenhouse.plan import Plan
 from sim.parts import Stage
 from sim.records import (
@@ -120,58 +119,63 @@ def test_no_place_ever_holds_less_than_no_plant_of_a_batch(run: Run) -> None:
 def test_every_cell_meets_one_fate_or_is_on_hand(run: Run) -> None:
     """R2: seeded = lost + dumped + surplus + delivered + on hand, per batch and in total.
 
-    On hand is what the cold store says, what stands ready, and the plants that the last
-    `finished` row and later moves leave in each part, or that came too late to finish.
+    On hand is counted part by part: what was finished and did not leave since, what came and was
+    not finished yet, and what was harvested and did not leave the store.
     """
     balance: Counter[str] = Counter()
+    on_hand: Counter[str] = Counter()
+    finished: set[Part] = set()
     for row in run.rows:
-        balance[row[BATCH]] += row[COUNT] * (row[KIND] == "seeded")
-        balance[row[BATCH]] -= row[COUNT] * (row[KIND] in LEAVES)
-    standing = Counter(
-        {key: alive for key, alive in _alive(run).items() if key[1] != STORE}
-    )
-    stored = {crop: run.house.store.stored(crop) for crop in run.scenario.crops}
-    assert sum(balance.values()) == sum(standing.values()) + sum(stored.values())
-    kept = Counter({row[BATCH]: 0 for row in run.of("seeded")})
-    for row in run.rows:
-        for place, change in changes(row):
-            kept[row[BATCH]] += change * (place == STORE)
-    for (batch, *_), alive in standing.items():
-        kept[batch] += alive
-    assert all(kept[batch] == left for batch, left in balance.items() if batch)
+        if row[KIND] == "seeded":
+            balance[row[BATCH]] += row[COUNT]
+        elif row[KIND] in LEAVES:
+            balance[row[BATCH]] -= row[COUNT]
+        if row[KIND] == "finished":
+            finished.add(part_left(row))
+            on_hand[row[BATCH]] += row[COUNT]
+        elif row[KIND] in LEAVES and row[PLACE] == STORE:
+            on_hand[row[BATCH]] -= row[COUNT]
+        elif row[KIND] in ("moved", "dumped", "lost") and part_left(row) in finished:
+            on_hand[row[BATCH]] -= row[COUNT]  # what is harvested is still on hand
+    for row in run.of("seeded", "moved"):
+        on_hand[row[BATCH]] += row[COUNT] * (part_joined(row) not in finished)
+    crops = {row[BATCH]: row[CROP] for row in run.of("seeded")}
+    assert balance.keys() == crops.keys()
+    for batch, crop in crops.items():
+        if all(the_stage(run, crop, s.place) for s in run.scenario.crops[crop].stages):
+            assert on_hand[batch] == balance[batch], batch
+    assert sum(balance.values()) == sum(c for row in run.rows for _, c in changes(row))
 
 
-def _alive(run: Run) -> Counter[tuple[str, str, int]]:
-    """Plants in each part (batch, place, date), with `finished` rows as fresh counts."""
-    alive: Counter[tuple[str, str, int]] = Counter()
-    for row in run.rows:
-        kind, part = row[KIND], (row[BATCH], row[PLACE], floor(row[SINCE]))
-        if kind == "finished":
-            alive[part] = row[COUNT]
-        elif kind == "seeded":
-            alive[row[BATCH], row[PLACE], floor(row[TIME])] += row[COUNT]
-        elif kind in ("moved", "lost", "dumped", "harvested") and row[PLACE] != STORE:
-            alive[part] -= row[COUNT]
-        if kind == "moved":
-            alive[row[BATCH], row[TO], floor(row[TIME])] += row[COUNT]
-    return alive
+Part = tuple[str, str, int]  # batch, place and date of coming: what rule C1 calls a part
+
+
+def part_left(row: Row) -> Part:
+    """The part that a row's plants belong to, or leave."""
+    return row[BATCH], row[PLACE], floor(row[SINCE])
+
+
+def part_joined(row: Row) -> Part:
+    """The part that seeded or moved plants join."""
+    return row[BATCH], row[TO] or row[PLACE], floor(row[TIME])
 
 
 @law
 def test_finished_plants_are_those_that_came_less_those_lost(run: Run) -> None:
     """C3, C5: a part is finished with all its plants that were not lost, and none left before."""
-    came: Counter[tuple[str, str, int]] = Counter()
+    there: Counter[Part] = Counter()
+    done: set[Part] = set()
     for row in run.rows:
-        part = (row[BATCH], row[PLACE], floor(row[SINCE]))
         if row[KIND] == "finished":
-            assert came[part] == row[COUNT], row
-        elif row[KIND] == "seeded":
-            came[row[BATCH], row[PLACE], floor(row[TIME])] += row[COUNT]
+            if the_stage(run, row[CROP], row[PLACE]):
+                assert there[part_left(row)] == row[COUNT], row
+            done.add(part_left(row))
         elif row[KIND] in ("moved", "lost", "dumped", "harvested") and row[PLACE] != STORE:
-            came[part] -= row[COUNT]
-            assert came[part] >= 0, row
-        if row[KIND] == "moved":
-            came[row[BATCH], row[TO], floor(row[TIME])] += row[COUNT]
+            there[part_left(row)] -= row[COUNT]
+            assert there[part_left(row)] >= 0, row
+            assert row[KIND] == "lost" or part_left(row) in done, row
+        if row[KIND] in ("seeded", "moved"):
+            there[part_joined(row)] += row[COUNT]
 
 
 @law
@@ -183,32 +187,26 @@ def test_time_integral_of_plants_is_the_sum_of_their_stays(run: Run) -> None:
     the time from their coming to the end.
     """
     integral: defaultdict[str, float] = defaultdict(float)
-    came: defaultdict[tuple[str, str, int], list[tuple[float, int]]] = defaultdict(list)
-    since: dict[tuple[str, str, int], float] = {}
     stays: defaultdict[str, float] = defaultdict(float)
-    left: Counter[tuple[str, str, int]] = Counter()
+    there: Counter[Part] = Counter()
+    since: dict[Part, float] = {}
     for row in run.rows:
-        place = row[PLACE]
-        for where, change in changes(row):
-            integral[where] += change * (run.days - row[TIME])
-            if change > 0:
-                came[row[BATCH], where, floor(row[TIME])].append((row[TIME], change))
+        for place, change in changes(row):
+            integral[place] += change * (run.days - row[TIME])
         if row[KIND] in ("moved", "harvested", *LEAVES):
-            part = (row[BATCH], place, floor(row[SINCE]))
-            stays[place] += row[COUNT] * (row[TIME] - row[SINCE])
-            left[part] += row[COUNT]
-        if row[KIND] == "finished":
-            since[row[BATCH], place, floor(row[SINCE])] = row[SINCE]
-    for part, arrivals in came.items():
-        there = sum(n for _, n in arrivals) - left[part]
-        if part in since:
-            stays[part[1]] += there * (run.days - since[part])
-        else:
-            assert left[part] == 0 or part[1] == STORE
-            stays[part[1]] += sum(n * (run.days - t) for t, n in arrivals[-there:] if there)
-    for place, total in integral.items():
-        if place != STORE:
-            assert stays[place] == pytest.approx(total, rel=1e-9, abs=NEAR), place
+            stays[row[PLACE]] += row[COUNT] * (row[TIME] - row[SINCE])
+            there[part_left(row)] -= row[COUNT]
+        elif row[KIND] == "finished":
+            since[part_left(row)] = row[SINCE]
+        if row[KIND] in ("seeded", "moved"):
+            there[part_joined(row)] += row[COUNT]
+    for row in run.of("seeded", "moved"):
+        if part_joined(row) not in since:
+            stays[row[TO] or row[PLACE]] += row[COUNT] * (run.days - row[TIME])
+    for part, came in since.items():
+        stays[part[1]] += there[part] * (run.days - came)
+    for name in run.scenario.places:
+        assert stays[name] == pytest.approx(integral[name], rel=1e-9, abs=NEAR), name
 
 
 @law
@@ -260,6 +258,7 @@ def the_stage(run: Run, crop: str, place: str) -> Stage | None:
 def test_nothing_is_moved_or_harvested_after_its_deadline(run: Run) -> None:
     """C6: a finished part is moved or harvested within `keep_days`, then dumped to the last."""
     finished: dict[tuple[str, str, float], float] = {}
+    crops = {row[BATCH]: row[CROP] for row in run.of("seeded")}
     left: Counter[tuple[str, str, float]] = Counter()
     for row in run.rows:
         part = (row[BATCH], row[PLACE], row[SINCE])
@@ -276,8 +275,7 @@ def test_nothing_is_moved_or_harvested_after_its_deadline(run: Run) -> None:
                     row[KIND] == "dumped" and row[TIME] == deadline
                 ), row
     for part, heads in left.items():
-        crop = next(row[CROP] for row in run.of("finished") if row[BATCH] == part[0])
-        stage = the_stage(run, crop, part[1])
+        stage = the_stage(run, crops[part[0]], part[1])
         if stage and stage.keep_days is not None and heads:
             assert finished[part] + stage.keep_days >= run.days, part
 
@@ -287,29 +285,39 @@ def test_nothing_is_moved_or_harvested_after_its_deadline(run: Run) -> None:
 
 @law
 def test_containers_taken_less_freed_are_within_the_count(run: Run) -> None:
-    """R2, P1, P3: 0 <= taken - freed <= count at every moment; at the end the rest is free."""
+    """R2, P1, P3: 0 <= taken - freed <= count at every moment, counted from the work's start."""
+    for name, place in run.scenario.places.items():
+        steps = [(when, n) for when, _, where, n in containers_taken(run) if where == name]
+        steps += [(r[TIME], -r[CONTAINERS]) for r in run.of("freed") if r[PLACE] == name]
+        held = 0
+        for _, change in sorted(steps):  # at the same moment what is freed can be taken
+            held += change
+            assert place.count is None or held <= place.count
+        for row in run.rows:
+            if row[KIND] in ("seeded", "moved") and (row[TO] or row[PLACE]) == name:
+                held -= row[CONTAINERS]
+            held += row[CONTAINERS] * (row[KIND] == "freed" and row[PLACE] == name)
+        assert held == 0
+
+
+@law
+def test_no_more_containers_are_freed_than_taken(run: Run) -> None:
+    """R2: 0 <= taken - freed in each place after every row, and nothing is freed for nothing."""
     held = Counter(dict.fromkeys(run.scenario.places, 0))
     for row in run.rows:
         if row[KIND] in ("seeded", "moved"):
             held[row[TO] or row[PLACE]] += row[CONTAINERS]
         elif row[KIND] == "freed":
+            assert row[CONTAINERS] > 0
             held[row[PLACE]] -= row[CONTAINERS]
-        for name, place in run.scenario.places.items():
-            assert 0 <= held[name] and (place.count is None or held[name] <= place.count), row
-    for name, place in run.scenario.places.items():
-        if place.count is not None:
-            assert run.house.rooms[name].free == place.count - held[name]
+            assert held[row[PLACE]] >= 0
 
 
-@law
-def test_containers_in_hand_are_within_the_count_at_every_event(run: Run) -> None:
-    """P3: counted from the start of the work, 0 <= taken <= count after every single event."""
-    house = House(run.plan, Luck(run.seed, 0))
-    limited = [(house.rooms[n], p.count) for n, p in run.scenario.places.items() if p.count]
-    while house.env.peek() < run.days:
-        house.env.step()
-        for room, count in limited:
-            assert 0 <= room.free <= count
+def containers_taken(run: Run) -> Iterator[tuple[float, str, str, int]]:
+    """Time at which the work on containers began, batch, place and number of them."""
+    began = {id(row): begin for work in shifts_worked(run) for begin, row in work.begins()}
+    for row in run.of("seeded", "moved"):
+        yield began.get(id(row), row[TIME]), row[BATCH], row[TO] or row[PLACE], row[CONTAINERS]
 
 
 @law
@@ -339,23 +347,25 @@ def test_containers_are_emptied_cleared_washed_and_freed_in_turn(run: Run) -> No
 @law
 def test_no_container_holds_two_batches(run: Run) -> None:
     """P2: at any moment a batch holds ceil(plants / sites) containers or more, all its own."""
-    plants: Counter[tuple[str, str]] = Counter()
-    holds: Counter[tuple[str, str]] = Counter()
-    for _, together in groupby(run.rows, key=lambda row: row[TIME]):
-        touched = set()
-        for row in together:
-            for place, change in changes(row):
-                plants[row[BATCH], place] += change
-                touched.add((row[BATCH], place))
-            if row[KIND] in ("seeded", "moved"):
-                holds[row[BATCH], row[TO] or row[PLACE]] += row[CONTAINERS]
-            elif row[KIND] == "emptied":
-                holds[row[BATCH], row[PLACE]] -= row[CONTAINERS]
-        for batch, place in touched:
-            if place != STORE:
-                sites = run.scenario.places[place].sites_each
-                least = ceil(plants[batch, place] / sites)
-                assert least <= holds[batch, place] <= max(least, plants[batch, place])
+    steps: defaultdict[tuple[str, str], list[tuple[float, int, int]]] = defaultdict(list)
+    for when, batch, place, n in containers_taken(run):
+        steps[batch, place].append((when, 0, n))
+    for row in run.rows:
+        for place, change in changes(row):
+            steps[row[BATCH], place].append((row[TIME], change, 0))
+        if row[KIND] == "emptied":
+            steps[row[BATCH], row[PLACE]].append((row[TIME], 0, -row[CONTAINERS]))
+    for (_, place), changed in steps.items():
+        if place == STORE:
+            continue
+        plants = containers = 0
+        sites = run.scenario.places[place].sites_each
+        for _, together in groupby(sorted(changed), key=lambda step: step[0]):
+            for _, more, taken in together:
+                plants += more
+                containers += taken
+            assert containers >= ceil(plants / sites)
+        assert plants or not containers
 
 
 # -- people -----------------------------------------------------------------------------------
@@ -392,6 +402,12 @@ class Work:
         for row in self.rows:
             ends[row[TIME]] += row[MINUTES]
         return [(end - minutes / self.rate, end) for end, minutes in sorted(ends.items())]
+
+    def begins(self) -> Iterator[tuple[float, Row]]:
+        """When the work of each row began; its stint's minutes were used evenly until its end."""
+        began = {end: begin for begin, end in self.stints()}
+        for row in self.rows:
+            yield began[row[TIME]], row
 
     def idle(self, until: float) -> float:
         """Person-minutes not used before a time."""
@@ -684,7 +700,8 @@ def test_heads_are_cut_only_for_open_requests(run: Run) -> None:
                 continue
             if row[KIND] == "harvested":
                 fresh[row[TIME]] += row[COUNT]
-                asked = [x for x in requests if x.opens <= row[TIME] < x.time]
+                asked = [x for x in requests if x.opens <= row[TIME] <= x.time]
+                assert asked, row
                 usable = sum(
                     n
                     for t, n in fresh.items()

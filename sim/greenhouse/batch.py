@@ -24,6 +24,8 @@ class Fate:
     The parts of the batch draw from it without replacement.
     """
 
+    __slots__ = ("hit", "kept", "left_to_move", "left_to_set", "length", "lost", "total")
+
     def __init__(self, stage: StagePlan, cells: int, luck: list[float]) -> None:
         self.length = stage.days.at(luck[0])
         came_up = binomial(luck[2], cells, stage.stand.at(luck[1]))
@@ -65,20 +67,26 @@ class Fate:
 class Batch:
     """The plants of one crop seeded together; it keeps its identity to the end."""
 
+    __slots__ = ("_luck", "_parts", "_slot", "crop", "fates", "name", "targets")
+
     def __init__(self, plan: CropPlan, seeding: PlannedSeeding, cells: int, luck: Luck) -> None:
         self.name = seeding.batch
         self.crop = plan
         self._luck = luck
         self._slot = (plan.key, seeding.week, seeding.entry)
         self._parts = 0
-        self.targets: dict[int, Part] = {}
+        self.targets: dict[int, Part] = {}  # the part that plants set today join, by stage
         self.fates: list[Fate] = []
-        entering = cells
         for number, stage in enumerate(plan.stages):
             numbers = luck.eight(*self._slot, number)
             if number:
-                entering = self.fates[-1].will_set(numbers[5], stage.cull)
-            self.fates.append(Fate(stage, entering, numbers))
+                cells = self.fates[-1].will_set(numbers[5], stage.cull)
+            self.fates.append(Fate(stage, cells, numbers))
+
+    def target(self, number: int, now: float) -> Part | None:
+        """The part that plants set into stage `number` today join, if there is one."""
+        part = self.targets.get(number)
+        return part if part and part.day == int(now) else None
 
     def split_luck(self, stage: int, whole: bool) -> list[float]:
         """Luck for splitting a fate among parts; a whole batch needs none."""
@@ -96,18 +104,20 @@ class Part:
     """
 
     __slots__ = (
-        "batch", "containers", "culls", "day", "deadline", "held", "house", "job", "left", "of",
-        "placed", "room", "stage", "there", "to_set",
+        "batch", "containers", "culls", "day", "deadline", "fate", "held", "house", "job", "left",
+        "number", "of", "placed", "room", "stage", "there", "to_set",
     )  # fmt: skip
 
-    def __init__(self, batch: Batch, stage: int, room: Room, house: House) -> None:
-        self.batch, self.stage, self.room, self.house = batch, stage, room, house
-        self.placed = house.env.now
+    def __init__(self, batch: Batch, number: int, room: Room, house: House) -> None:
+        self.batch, self.number, self.room, self.house = batch, number, room, house
+        self.stage, self.fate = batch.crop.stages[number], batch.fates[number]
+        self.placed = house.clock.now
         self.day = int(self.placed)
         self.there = self.left = self.of = self.containers = self.held = 0
         self.culls = self.to_set = 0
         self.deadline = -1
         self.job: MoveJob | None = None
+        batch.targets[number] = self
 
     @property
     def spare_sites(self) -> int:
@@ -126,8 +136,8 @@ class Part:
     def arrive(self, plants: int) -> None:
         """Let plants stand here; the first ones set the day when the part is finished."""
         if not self.there:
-            plan, fate = self.batch.crop.stages[self.stage], self.batch.fates[self.stage]
-            self.house.on_day(plan.finished(self.day, fate.length), self.finish)
+            day = self.stage.finished(self.day, self.fate.length)
+            self.house.on_day(day, self.finish)
         self.there += plants
         self.left = self.there
 
@@ -142,31 +152,30 @@ class Part:
 
     def finish(self) -> None:
         """Count the stage's losses, then wait for the move or the harvest."""
-        batch, house = self.batch, self.house
-        fate, stages = batch.fates[self.stage], batch.crop.stages
-        whole = self.there == fate.total
-        luck = batch.split_luck(self.stage, whole)
-        good, lost, hit = fate.of_part(self.there, luck)
+        batch, house, stage = self.batch, self.house, self.stage
+        if batch.targets.get(self.number) is self:
+            del batch.targets[self.number]  # and with it a circle of references
+        luck = batch.split_luck(self.number, whole=self.there == self.fate.total)
+        good, lost, hit = self.fate.of_part(self.there, luck)
         if lost:
-            self.lose(lost, stages[self.stage].loss_cause)
+            self.lose(lost, stage.loss_cause)
         if hit:
-            self.lose(hit, stages[self.stage].event_cause)
+            self.lose(hit, stage.event_cause)
         self.of = self.there = self.left = good
         house.record("finished", batch.name, batch.crop.name, self.room.name, good, self.placed)
         if not good:
             self.leave(0)
             return
-        keep = stages[self.stage].keep_days
-        if keep is not None:
-            self.deadline = int(house.env.now) + keep
+        if stage.keep_days is not None:
+            self.deadline = int(house.clock.now) + stage.keep_days
             house.on_day(self.deadline, self.expire)
-        if self.stage + 1 == len(stages):
-            house.field(batch.crop.name).ripen(self)
+        if stage.next is None:
+            house.fields[batch.crop.name].ripen(self)
         else:
-            self._await_move(fate, luck)
+            self._await_move(luck)
 
-    def _await_move(self, fate: Fate, luck: list[float]) -> None:
-        self.to_set = fate.set_of_part(self.left, luck)
+    def _await_move(self, luck: list[float]) -> None:
+        self.to_set = self.fate.set_of_part(self.left, luck)
         self.culls = self.left - self.to_set
         if self.to_set:
             self.job = MoveJob(self)
@@ -184,7 +193,8 @@ class Part:
 
     def cull(self, plants: int) -> None:
         """Count plants that do not outlive the move; they have still to leave."""
-        self.lose(plants, self.batch.crop.stages[self.stage + 1].stage.move_loss_cause)
+        assert self.stage.next
+        self.lose(plants, self.stage.next.cull_cause)
         self.culls -= plants
 
     def expire(self) -> None:
@@ -196,7 +206,7 @@ class Part:
             house.board.remove(self.job)
             cause = "overgrown"
         else:
-            house.field(batch.crop.name).drop(self)
+            house.fields[batch.crop.name].drop(self)
             cause = "over-mature"
         house.record(
             "dumped", batch.name, batch.crop.name, self.room.name,
@@ -210,26 +220,20 @@ class Part:
 class MoveJob(Job):
     """Plants of one part that wait to be moved; the unit is a plant set."""
 
+    __slots__ = ("part", "plants", "room")
+
     def __init__(self, part: Part) -> None:
-        super().__init__(
-            part.house, part.batch.crop.stages[part.stage + 1].task, part.house.env.now
-        )
+        assert part.stage.next
+        super().__init__(part.house, part.stage.next.task, part.house.clock.now)
         self.part = part
-        self.room = part.house.rooms[part.batch.crop.stages[part.stage + 1].place]
+        self.room = part.house.rooms[part.stage.next.place]
         self.plants = part.to_set
         self.units_each = self.room.sites
 
-    def _target(self) -> Part:
-        batch, stage = self.part.batch, self.part.stage + 1
-        target = batch.targets.get(stage)
-        if target is None or target.day != int(self.house.env.now):
-            target = batch.targets[stage] = Part(batch, stage, self.room, self.house)
-        return target
-
     def workable(self) -> int:
         """Plants for which a site is free now."""
-        target = self.part.batch.targets.get(self.part.stage + 1)
-        spare = target.spare_sites if target and target.day == int(self.house.env.now) else 0
+        target = self.part.batch.target(self.part.number + 1, self.house.clock.now)
+        spare = target.spare_sites if target else 0
         return min(self.plants, spare + self.room.free * self.room.sites)
 
     def needs(self) -> tuple[Room, int]:
@@ -241,7 +245,8 @@ class MoveJob(Job):
         self.plants -= units
         if not self.plants:
             self.house.board.remove(self)
-        onto = self._target()
+        batch, number, house = self.part.batch, self.part.number + 1, self.house
+        onto = batch.target(number, house.clock.now) or Part(batch, number, self.room, house)
         return partial(self._complete, units, onto, onto.fill(units))
 
     def _complete(self, units: int, onto: Part, taken: int, crew: str, minutes: float) -> None:
@@ -256,10 +261,14 @@ class MoveJob(Job):
             part.cull(culls)
         onto.arrive(units)
         part.leave(units + culls)
+        if not part.there:
+            part.job = None  # ends a circle of references
 
 
 class SeedJob(Job):
     """Trays of one batch that wait to be seeded; the unit is a tray."""
+
+    __slots__ = ("batch", "room", "trays")
 
     def __init__(self, house: House, seeding: PlannedSeeding) -> None:
         plan = house.plan.crops[seeding.crop]
@@ -281,9 +290,8 @@ class SeedJob(Job):
         self.trays -= units
         if not self.trays:
             self.house.board.remove(self)
-        onto = self.batch.targets.get(0)
-        if onto is None or onto.day != int(self.house.env.now):
-            onto = self.batch.targets[0] = Part(self.batch, 0, self.room, self.house)
+        batch, house = self.batch, self.house
+        onto = batch.target(0, house.clock.now) or Part(batch, 0, self.room, house)
         onto.fill(units * self.room.sites)
         return partial(self._complete, units, onto)
 
@@ -300,7 +308,7 @@ class SeedJob(Job):
         if self.trays:
             self.house.board.remove(self)
             staffed = self.house.timetable.staffed
-            days = range(int(self.age), int(self.house.env.now))
+            days = range(int(self.age), int(self.house.clock.now))
             cause = "not enough minutes"
             if not any(staffed(self.task, day) for day in days):
                 cause = "nobody there"

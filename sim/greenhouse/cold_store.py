@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Generator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import simpy
 
+from sim.greenhouse.clock import Alarm
 from sim.parts import ColdStore
 
 if TYPE_CHECKING:
@@ -40,16 +40,17 @@ class Store:
         self._house = house
         self._keep = store.keep_days
         self._lots: dict[str, deque[Lot]] = {crop: deque() for crop in crops}
-        self._timed = False
         self._space = UNLIMITED if store.holds_heads is None else store.holds_heads
+        self._refused = False  # a harvest waits for space
+        self._timed = False
 
     def space(self, wanted: int) -> int:
         """Heads for which there is space; if fewer than wanted, the house stirs when it frees."""
         if self._space < wanted:
             self.expire()
-            if self._space < wanted and not self._timed:
-                self._timed = True
-                self._house.env.process(self._watch())
+            if self._space < wanted:
+                self._refused = True
+                self._set_timer()
         return self._space
 
     def set_aside(self, heads: int) -> None:
@@ -58,14 +59,16 @@ class Store:
 
     def put(self, crop: str, batch: str, heads: int) -> None:
         """Store heads whose space was set aside before."""
-        self._lots[crop].append(Lot(batch, self._house.env.now, heads))
+        self._lots[crop].append(Lot(batch, self._house.clock.now, heads))
+        if self._refused:
+            self._set_timer()
 
     def claims(self, crop: str, wanted: list[tuple[float, int]]) -> list[int]:
         """How many stored heads each of these may count on, in turn.
 
         `wanted` lists (time of leaving [d], heads); heads past their limit by then do not count.
         """
-        if not self._lots[crop]:
+        if not self._lots[crop]:  # most of the time
             return [0] * len(wanted)
         left = [[lot.time + self._keep + _EDGE, lot.heads] for lot in self._lots[crop]]
         claimed = []
@@ -100,7 +103,7 @@ class Store:
 
     def expire(self) -> None:
         """Dump heads past their limit."""
-        oldest = self._house.env.now - self._keep - _EDGE
+        oldest = self._house.clock.now - self._keep - _EDGE
         for crop, lots in self._lots.items():
             while lots and lots[0].time < oldest:
                 lot = lots.popleft()
@@ -110,13 +113,15 @@ class Store:
                     at=lot.time + self._keep,
                 )  # fmt: skip
 
-    def _watch(self) -> Generator[simpy.Event, None, None]:
-        """Stir the house just after the next heads reach their limit."""
-        env = self._house.env
+    def _set_timer(self) -> None:
+        """Look again just after the next heads reach their limit, if there are any."""
         times = [lots[0].time for lots in self._lots.values() if lots]
-        if times:
-            yield env.timeout(max(0.0, min(times) + self._keep - env.now) + _JUST_AFTER)
-        self._timed = False
+        if times and not self._timed:
+            self._timed = True
+            Alarm(self._house.clock, min(times) + self._keep + _JUST_AFTER, self._look_again)
+
+    def _look_again(self, _event: simpy.Event) -> None:
+        self._timed = self._refused = False
         self.expire()
         self._house.stir()
         self._house.do_free_steps()

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Generator
 from typing import TYPE_CHECKING
 
 import simpy
 
 from sim.draws import Luck, binomial
-from sim.greenhouse.jobs import Job
+from sim.greenhouse.clock import Alarm
+from sim.greenhouse.jobs import Complete, Job
 from sim.greenhouse.places import Room, Upkeep
 from sim.greenhouse.plan import TICK, Plan, ShiftPlan
 
@@ -18,15 +18,6 @@ if TYPE_CHECKING:
 
 _TURN = 5.0 / 1440.0  # the longest stint of a crew that is not alone [d]
 _EDGE = 1e-9
-
-
-class Bell(simpy.Event):
-    """An event that happens after a delay, told only when somebody knows it."""
-
-    def ring(self, delay: float) -> None:
-        """Let it happen after `delay` [d]."""
-        self._ok, self._value = True, None
-        self.env.schedule(self, delay=delay)
 
 
 def roll_call(plan: Plan, luck: Luck) -> list[int]:
@@ -51,49 +42,61 @@ class Crew:
         self._may_do = self._shifts[0].shift.may_do if self._shifts else frozenset()
         self._next = 0
         self._begun: set[str] = set()
+        self._rate = 0.0
         self._short_of_time = False
-        self._bell: Bell | None = None
         if self._shifts:
-            house.env.process(self._life())
+            house.asleep.append(self)
 
     def wake(self) -> None:
-        """Let the crew come in at once if it is in a shift, otherwise at its next shift."""
-        if self._bell is None or not self._house.board.has_work(self._may_do):
+        """If there is work, come in: at once in a shift, otherwise at the next shift."""
+        house = self._house
+        if not house.board.has_work(self._may_do):
             return
-        now = self._house.env.now
-        place = max(self._next, bisect_right(self._ends, now + _EDGE))
+        now = house.clock.now
+        place = bisect_right(self._ends, now + _EDGE, self._next)
         if place < len(self._shifts):
             if place != self._next:
                 self._next, self._begun = place, set()
-            bell, self._bell = self._bell, None
-            self._house.asleep.remove(self)
+            house.asleep.remove(self)
             start = self._shifts[place].shift.start + self._offset
-            bell.ring(start - now if start > now else 0.0)
+            Alarm(house.clock, max(start, now), self._come_in)
 
-    def _life(self) -> Generator[simpy.Event, None, None]:
-        """Wait for work, then work the shift, or what is left of it, stint by stint."""
-        house, env = self._house, self._house.env
-        while True:
-            self._bell = bell = Bell(env)
-            house.asleep.append(self)
-            if self._short_of_time:
-                self.wake()
-            yield bell
-            plan = self._shifts[self._next]
-            shift = plan.shift
-            rate = house.roll[plan.number] * shift.minutes_each / (shift.end - shift.start)
-            self._short_of_time = not rate
-            while rate and house.board.size and (found := self._choose(plan, rate)):
-                job, units, minutes = found
-                self._begun.add(job.task or "")
-                complete = job.begin(units)
-                end = min(env.now + minutes / rate, shift.end - TICK, job.until - TICK)
-                yield env.timeout(end - env.now)
-                complete(shift.crew, minutes)
-                if house.board.free:
-                    house.do_free_steps()
-            if self._short_of_time:
-                self._next, self._begun = self._next + 1, set()
+    def _come_in(self, _event: simpy.Event) -> None:
+        plan = self._shifts[self._next]
+        shift = plan.shift
+        present = self._house.roll[plan.number]
+        self._rate = present * shift.minutes_each / (shift.end - shift.start)
+        self._short_of_time = not self._rate
+        self._work(plan)
+
+    def _work(self, plan: ShiftPlan) -> None:
+        """Work the shift, or what is left of it, stint by stint."""
+        house, rate = self._house, self._rate
+        clock, board, shift = house.clock, house.board, plan.shift
+        while rate and board.size and (found := self._choose(plan, rate)):
+            job, units, minutes = found
+            self._begun.add(job.task or "")
+            complete = job.begin(units)
+            now = clock.now
+            end = min(now + minutes / rate, shift.end - TICK, job.until - TICK)
+            if not clock.skip_to(now + (end - now)):
+                Alarm(clock, end, lambda _: self._go_on(plan, complete, minutes))
+                return
+            self._finish(complete, shift.crew, minutes)
+        if self._short_of_time:
+            self._next, self._begun = self._next + 1, set()
+        house.asleep.append(self)
+        if self._short_of_time:
+            self.wake()
+
+    def _go_on(self, plan: ShiftPlan, complete: Complete, minutes: float) -> None:
+        self._finish(complete, plan.shift.crew, minutes)
+        self._work(plan)
+
+    def _finish(self, complete: Complete, crew: str, minutes: float) -> None:
+        complete(crew, minutes)
+        if self._house.board.free:
+            self._house.do_free_steps()
 
     def _choose(self, plan: ShiftPlan, rate: float) -> tuple[Job, int, float] | None:
         """The next job, how many units now, and their person-minutes [min] (rules W3, W4)."""
@@ -107,7 +110,7 @@ class Crew:
     def _first(
         self, plan: ShiftPlan, may_do: frozenset[str], rate: float
     ) -> tuple[Job, int, float] | None:
-        now, tasks = self._house.env.now, self._house.tasks
+        now, tasks = self._house.clock.now, self._house.tasks
         held_up: list[Job] = []
         for level in self._house.board.levels:
             for job in level:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator
+from collections.abc import Callable
+from functools import partial
 from operator import itemgetter
 from typing import TYPE_CHECKING
 
@@ -10,12 +11,13 @@ import simpy
 
 from sim.draws import Luck
 from sim.greenhouse.batch import SeedJob
+from sim.greenhouse.clock import Alarm, Clock
 from sim.greenhouse.cold_store import Store
 from sim.greenhouse.crews import Crew, roll_call
 from sim.greenhouse.deliveries import Dispatch, Field, Handout
 from sim.greenhouse.jobs import Board, Complete, Job
 from sim.greenhouse.places import Room
-from sim.greenhouse.plan import Plan
+from sim.greenhouse.plan import Moment, Plan
 from sim.order_book import Leaving, SurplusDay
 from sim.records import TIME, Row
 
@@ -29,7 +31,7 @@ class House:
     def __init__(self, plan: Plan, luck: Luck) -> None:
         scenario = plan.scenario
         self.plan, self.luck, self.timetable = plan, luck, plan.timetable
-        self.env = simpy.Environment()
+        self.clock = Clock()
         self.rows: list[Row] = []
         self.tasks = {n: (t.minutes_each, t.setup_minutes) for n, t in scenario.tasks.items()}
         self.board = Board({name: task.priority for name, task in scenario.tasks.items()})
@@ -38,35 +40,49 @@ class House:
         self.asleep: list[Crew] = []
         self.rooms = {name: Room(name, place, self) for name, place in scenario.places.items()}
         self.store = Store(scenario.cold_store, list(scenario.crops), self)
-        self._fields = {crop: Field(crop, self) for crop in scenario.crops}
+        self.fields = {crop: Field(crop, self) for crop in scenario.crops}
         self.roll = roll_call(plan, luck)
-        self._fill_agenda()
-        self.env.process(self._midnights())
-        self.env.process(self._leavings())
+        self._dispatches: dict[int, Dispatch | Handout] = {}
+        self._moments = iter(plan.moments)
         for number in range(len(scenario.crews)):
             Crew(number, self)
+        self._fill_agenda()
+        self._await_moment()
 
     def _fill_agenda(self) -> None:
         for seeding in self.plan.seedings:
-            self.on_day(seeding.day, lambda seeding=seeding: self._seed(seeding))  # type: ignore[misc]
+            self.on_day(seeding.day, partial(self._seed, seeding))
         for day in self.plan.check_days:
-            self.on_day(day, lambda day=day: self._check(day))  # type: ignore[misc]
+            self.on_day(day, partial(self._check, day))
+        for day in self.plan.at_midnight:
+            self._steps_of(day)
 
     def run(self) -> list[Row]:
         """Run to the end; an event exactly at the end is not part of it (rule T2)."""
-        self.env.run(until=self.timetable.days)
+        self.clock.run(until=self.timetable.days)
         self.store.expire()
-        self._record_shifts()
-        self.rows.sort(key=itemgetter(TIME))
-        return self.rows
+        rows = self.rows
+        rows += [s.row(present) for s, present in zip(self.plan.shifts, self.roll, strict=True)]
+        rows.sort(key=itemgetter(TIME))
+        self._close()
+        return rows
+
+    def _close(self) -> None:
+        """Let go of everything: nothing is left to the garbage collector, which is slow."""
+        self.clock.close()
+        self.__dict__.clear()
 
     def on_day(self, day: int, step: Callable[[], None]) -> None:
-        """Do something at 00:00 of a day."""
-        self._agenda.setdefault(day, []).append(step)
+        """Do something at 00:00 of a day, today's if it is not over."""
+        self._steps_of(day).append(step)
 
-    def field(self, crop: str) -> Field:
-        """The ready heads of a crop."""
-        return self._fields[crop]
+    def _steps_of(self, day: int) -> list[Callable[[], None]]:
+        steps = self._agenda.get(day)
+        if steps is None:
+            steps = self._agenda[day] = []
+            if day < self.timetable.days:
+                Alarm(self.clock, day, self._midnight, first=True)
+        return steps
 
     def record(  # noqa: PLR0917 - one argument per column, by how often it is given
         self, kind: str, batch: str, crop: str, place: str, number: int = 0, since: float = 0.0,
@@ -75,7 +91,7 @@ class House:
     ) -> None:  # fmt: skip
         """Append one row, of now unless `at` names another time [d]."""
         self.rows.append(
-            (self.env.now if at is None else at, kind, batch, crop, place, to, crew, customer,
+            (self.clock.now if at is None else at, kind, batch, crop, place, to, crew, customer,
              number, containers, minutes, since, cause)
         )  # fmt: skip
 
@@ -87,7 +103,7 @@ class House:
 
     def stock_changed(self, crop: str) -> None:
         """Heads left the cold store: open requests may want more, and there is space."""
-        self._fields[crop].reckon()
+        self.fields[crop].reckon()
         self.stir()
         self.do_free_steps()
 
@@ -106,13 +122,18 @@ class House:
                     moved = True
         self._freeing = False
 
-    def _midnights(self) -> Generator[simpy.Event, None, None]:
-        for day in range(self.timetable.days):
-            for step in self._agenda.pop(day, ()):
+    def _midnight(self, _event: simpy.Event) -> None:
+        """Do what is due at 00:00; what ripened is known when requests open and deliveries leave."""
+        day = int(self.clock.now)
+        while steps := self._agenda[day]:
+            self._agenda[day] = []  # a step may add another for the same day
+            for step in steps:
                 step()
             if self.board.free:
                 self.do_free_steps()
-            yield self.env.timeout(1)
+        del self._agenda[day]
+        for moment in self.plan.at_midnight.get(day, ()):
+            self._pass(moment)
 
     def _seed(self, seeding: PlannedSeeding) -> None:
         job = SeedJob(self, seeding)
@@ -124,35 +145,34 @@ class House:
         self.board.add(job)
         self.on_day(day + 1, lambda: self.board.remove(job))
 
-    def _leavings(self) -> Generator[simpy.Event, None, None]:
-        """Open each harvest request, and let each delivery leave, in order of time."""
-        dispatches: dict[int, Dispatch | Handout] = {}
-        for moment in self.plan.moments:
-            if moment.time > self.env.now:
-                yield self.env.timeout(moment.time - self.env.now)
-            if moment.opens:
-                dispatch = dispatches[moment.number] = self._dispatch(moment.leaving)
-                dispatch.open()
-            else:
-                dispatches.pop(moment.number).leave()
-            if self.board.free:
-                self.do_free_steps()
+    def _await_moment(self) -> None:
+        moment = next(self._moments, None)
+        if moment:
+            Alarm(self.clock, moment.time, partial(self._at_moment, moment))
+
+    def _at_moment(self, moment: Moment, _event: simpy.Event) -> None:
+        self._pass(moment)
+        self._await_moment()
+
+    def _pass(self, moment: Moment) -> None:
+        """Open a harvest request, or let a delivery leave."""
+        if moment.opens:
+            dispatch = self._dispatches[moment.number] = self._dispatch(moment.leaving)
+            dispatch.open()
+        else:
+            self._dispatches.pop(moment.number).leave()
+        if self.board.free:
+            self.do_free_steps()
 
     def _dispatch(self, leaving: Leaving | SurplusDay) -> Dispatch | Handout:
-        field = self._fields[leaving.crop]
+        field = self.fields[leaving.crop]
         return Dispatch(leaving, field) if isinstance(leaving, Leaving) else Handout(leaving, field)
-
-    def _record_shifts(self) -> None:
-        for plan, present in zip(self.plan.shifts, self.roll, strict=True):
-            shift = plan.shift
-            self.rows.append(
-                (shift.end, "shift", "", "", "", "", shift.crew, "", present, 0,
-                 present * shift.minutes_each, shift.start, "")
-            )  # fmt: skip
 
 
 class Check(Job):
     """The daily checks of one day."""
+
+    __slots__ = ()
 
     def workable(self) -> int:
         """Once a day."""

@@ -24,6 +24,8 @@ class Job(ABC):
     the smallest first. A job without a task needs nobody.
     """
 
+    __slots__ = ("age", "house", "listed", "task", "units_each", "until")
+
     def __init__(self, house: House, task: str | None, age: float, until: float = FOREVER) -> None:
         self.house = house
         self.task = task
@@ -52,36 +54,45 @@ class Board:
     """All waiting jobs, by priority and age; jobs without a task are apart."""
 
     def __init__(self, priorities: dict[str, int]) -> None:
-        self._priority = priorities
-        self._levels: dict[int, list[Job]] = {p: [] for p in sorted(set(priorities.values()))}
-        self.levels = list(self._levels.values())
+        levels: dict[int, list[Job]] = {p: [] for p in sorted(set(priorities.values()))}
+        self._level_of = {task: levels[priority] for task, priority in priorities.items()}
+        self._waiting = dict.fromkeys(priorities, 0)  # jobs by task
+        self.levels = list(levels.values())
         self.free: list[Job] = []
         self.size = 0
 
     def add(self, job: Job) -> None:
         """Put a job up and wake whoever waits for work."""
         job.listed = True
-        if job.task is None:
+        task = job.task
+        if task is None:
             self.free.append(job)
         else:
             self.size += 1
-            insort(self._levels[self._priority[job.task]], job, key=_by_age)
+            self._waiting[task] += 1
+            level = self._level_of[task]
+            if level and level[-1].age > job.age:
+                insort(level, job, key=_by_age)
+            else:
+                level.append(job)
         job.house.stir()
 
     def remove(self, job: Job) -> None:
         """Take a job down: done, lapsed or dumped. Taking it down twice is harmless."""
         if job.listed:
             job.listed = False
-            if job.task is None:
+            task = job.task
+            if task is None:
                 self.free.remove(job)
             else:
                 self.size -= 1
-                self._levels[self._priority[job.task]].remove(job)
+                self._waiting[task] -= 1
+                self._level_of[task].remove(job)
 
     def has_work(self, may_do: frozenset[str]) -> bool:
         """Whether any waiting job is one of these tasks."""
-        for level in self.levels:
-            for job in level:
-                if job.task in may_do:
+        if self.size:
+            for task in may_do:
+                if self._waiting[task]:
                     return True
         return False

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Generator
 from functools import partial
 from typing import TYPE_CHECKING
 
-import simpy
-
+from sim.greenhouse.clock import Alarm
 from sim.greenhouse.jobs import Complete, Job
 from sim.parts import Place
 
@@ -54,13 +52,14 @@ class Room:
     def washed(self, containers: int) -> None:
         """Containers that are clean; they may have to rest."""
         if self._rest:
-            self._house.env.process(self._resting(containers))
+            clock = self._house.clock
+            Alarm(clock, clock.now + self._rest, lambda _: self._rested(containers))
         else:
             self._freed(containers)
 
-    def _resting(self, containers: int) -> Generator[simpy.Event, None, None]:
-        yield self._house.env.timeout(self._rest)
+    def _rested(self, containers: int) -> None:
         self._freed(containers)
+        self._house.do_free_steps()
 
     def _freed(self, containers: int) -> None:
         self.free += containers
@@ -70,6 +69,8 @@ class Room:
 
 class Upkeep(Job):
     """Containers of one place that wait to be cleared, or to be washed."""
+
+    __slots__ = ("_kind", "room", "waiting")
 
     def __init__(self, house: House, room: Room, task: str, kind: str) -> None:
         super().__init__(house, task, 0.0)
@@ -81,7 +82,7 @@ class Upkeep(Job):
         """Let more containers wait."""
         self.waiting += containers
         if not self.listed:
-            self.age = self.house.env.now
+            self.age = self.house.clock.now
             self.house.board.add(self)
 
     def workable(self) -> int:

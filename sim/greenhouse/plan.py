@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import timedelta
-from itertools import accumulate
+from itertools import accumulate, pairwise
 from math import floor
 from typing import NamedTuple
 
 from sim.draws import StageDays, Stand, attendance_table, name_key
 from sim.order_book import Leaving, SurplusDay, leavings, surplus_days
 from sim.parts import MONTHS, Crop, Stage
+from sim.records import Row
 from sim.scenario import Scenario
 from sim.seeding import PlannedSeeding, seeding_list
 from sim.timetable import DatedShift, Timetable
@@ -24,6 +25,7 @@ class StagePlan:
 
     def __init__(self, stage: Stage, timetable: Timetable) -> None:
         self.stage = stage
+        self.next: StagePlan | None = None
         self.place = stage.place
         self.task = stage.moved_in_by
         self.keep_days = stage.keep_days
@@ -31,6 +33,7 @@ class StagePlan:
         self.days = StageDays(stage.days, stage.days_sd, stage.days_shape)
         self.stand = Stand(1.0 - stage.loss_percent / 100.0, stage.loss_sd_points / 100.0)
         self.cull = stage.move_loss_percent / 100.0
+        self.cull_cause = stage.move_loss_cause
         event = stage.bad_event
         self.event_share = event.percent_of_batches / 100.0 if event else 0.0
         self.event_loss = event.loss_percent / 100.0 if event else 0.0
@@ -61,6 +64,8 @@ class CropPlan:
         self.name = name
         self.key = name_key(name)
         self.stages = [StagePlan(stage, timetable) for stage in crop.stages]
+        for stage, following in pairwise(self.stages):
+            stage.next = following
         self.harvest_task = crop.harvested_by
         self.when_ready = crop.harvest == "when ready"
 
@@ -84,6 +89,18 @@ class ShiftPlan:
     table: tuple[float, ...]
     alone: bool
     restricted: frozenset[str]
+    rows: dict[int, Row] = field(default_factory=dict)
+
+    def row(self, present: int) -> Row:
+        """The shift's row when so many are present, made once for all years."""
+        row = self.rows.get(present)
+        if row is None:
+            shift = self.shift
+            row = self.rows[present] = (
+                shift.end, "shift", "", "", "", "", shift.crew, "", present, 0,
+                present * shift.minutes_each, shift.start, "",
+            )  # fmt: skip
+        return row
 
 
 class Moment(NamedTuple):
@@ -112,7 +129,12 @@ class Plan:
         crews = range(len(scenario.crews))
         self.shifts_of = [[s for s in self.shifts if s.shift.crew_number == k] for k in crews]
         self.ends_of = [[s.shift.end - TICK for s in shifts] for shifts in self.shifts_of]
-        self.moments = self._moments()
+        moments = self._moments()
+        self.moments = [m for m in moments if m.time % 1.0]
+        self.at_midnight: dict[int, list[Moment]] = {}
+        for moment in moments:
+            if not moment.time % 1.0:
+                self.at_midnight.setdefault(int(moment.time), []).append(moment)
         self.check_days = self._check_days()
 
     def _moments(self) -> list[Moment]:

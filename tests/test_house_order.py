@@ -1,0 +1,136 @@
+"""The house keeps its order: imports go down, and a few things stay in their rooms."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+SIM = Path(__file__).parent.parent / "sim"
+
+# from the top of the house to its bottom; rooms of one line do not see each other,
+# but for those named `a > b`, which stand one behind the other
+HOUSE = """
+__main__
+commands
+report screen
+telling_cadence telling_check > telling
+plots > plots_batches > plots_page
+answers checking
+cadence > candidates
+selection > selection_rounds > selection_bounds
+replications year
+greenhouse.house
+greenhouse.crews
+greenhouse.batch greenhouse.deliveries greenhouse.plan
+greenhouse.places greenhouse.cold_store
+greenhouse.jobs
+ceilings > workload
+collisions > flows
+weeks
+measures
+seeding
+order_book
+timetable
+cautions
+records_file
+scenario_file > toml_file wording > short_form > run_size
+written
+scenario
+agreement
+ical > ical_text > event_names
+records draws
+school_year
+parts
+errors
+"""
+
+
+def rooms() -> list[set[str]]:
+    found = []
+    for line in HOUSE.split("\n"):
+        found += [set(part.split()) for part in line.split(">") if part.strip()]
+    return found
+
+
+def modules() -> dict[str, ast.Module]:
+    found = {}
+    for path in sorted(SIM.rglob("*.py")):
+        name = ".".join(path.relative_to(SIM).with_suffix("").parts)
+        if not name.endswith("__init__"):
+            found[name] = ast.parse(path.read_text())
+    return found
+
+
+def imported(tree: ast.AST) -> set[str]:
+    """Modules that run when this one does; imports for type checking alone do not count."""
+    names: set[str] = set()
+    for node in ast.iter_child_nodes(tree):
+        if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING":
+            continue
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            inside = node.module == "sim"
+            names |= {f"sim.{a.name}" for a in node.names} if inside else {node.module}
+        else:
+            names |= imported(node)
+    return names
+
+
+@pytest.mark.parametrize("name", sorted(modules()))
+def test_imports_go_down(name):
+    """A module imports only from rooms below its own."""
+    level = {room: depth for depth, row in enumerate(rooms()) for room in row}
+    assert name in level, f"give {name} a place in the house"
+    for other in imported(modules()[name]):
+        if other.startswith("sim."):
+            assert level[other.removeprefix("sim.")] > level[name], f"{name} imports {other}"
+
+
+def test_every_room_exists():
+    assert {room for row in rooms() for room in row} == set(modules())
+
+
+@pytest.mark.parametrize(
+    ("library", "allowed"),
+    [
+        ("simpy", {"greenhouse."}),
+        ("matplotlib", {"plots", "report"}),
+        ("rich", {"screen"}),
+        ("icalendar", {"ical"}),
+        ("tomllib", {"toml_file"}),
+        ("argparse", {"__main__"}),
+    ],
+)
+def test_libraries_stay_in_their_rooms(library, allowed):
+    for name, tree in modules().items():
+        if any(other.split(".")[0] == library for other in imported(tree)):
+            assert name.startswith(tuple(allowed)), f"{name} imports {library}"
+
+
+def test_only_file_modules_and_the_report_touch_the_disk():
+    touching = {"open", "read_text", "read_bytes", "write_text", "write_bytes", "mkdir", "unlink"}
+    allowed = {"__main__", "report", "toml_file", "scenario_file", "records_file"}
+    for name, tree in modules().items():
+        calls = {
+            node.func.id if isinstance(node.func, ast.Name) else node.func.attr
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name | ast.Attribute)
+        }
+        if name not in allowed:
+            assert not (calls & touching) - {"open"} or name.startswith("greenhouse"), name
+            assert "open" not in calls or name == "greenhouse.house", name
+
+
+def test_modules_and_functions_stay_short():
+    """No module above 300 lines, no function above 40."""
+    for name, tree in modules().items():
+        path = SIM.joinpath(*name.split(".")).with_suffix(".py")
+        assert len(path.read_text().splitlines()) <= 300, name
+        for node in ast.walk(tree):
+            if isinstance(node, ast.FunctionDef):
+                words = ast.get_docstring(node, clean=False) or ""
+                lines = (node.end_lineno or 0) - node.lineno - words.count("\n")
+                assert lines <= 40, f"{name}.{node.name}"
