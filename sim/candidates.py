@@ -1,7 +1,7 @@
 """Seeding cadences worth trying for a scenario, each with a plain name.
 
 The grid: one to three of the weekdays on which somebody may seed, at least two days apart; every
-week, and every second to fourth if heads keep that long; trays from a bit below to a good deal
+week, or every second to fourth if heads keep that long; trays from a bit below to a good deal
 above what the orders need; all break rules. Several crops are seeded on the same weekdays under
 the same break rule, their trays scaled together: crops with rhythms of their own, and trays that
 differ from season to season, are left out. Added are the scenario's own cadence and two that a
@@ -18,7 +18,7 @@ from itertools import combinations
 from math import ceil, floor, inf
 
 from sim.errors import ScenarioError
-from sim.flows import ordered
+from sim.flows import ordered, week_of
 from sim.order_book import Leaving
 from sim.parts import WEEKDAYS, BreakRule, Cadence, CadenceLine, Seeding, Weekday
 from sim.seeding import BREAK_RULES
@@ -27,7 +27,6 @@ from sim.workload import CropNeeds, crop_needs
 
 TRAYS_OF_NEED = (0.9, 1.0, 1.1, 1.2, 1.3, 1.45, 1.6)  # trays tried, in shares of those needed
 OVERSEEDING = 1.2  # cells per head wanted when a grower counts back from an order
-_LEAST_GAP = 2  # days between two seedings of a week
 _MOST_DAYS = 3  # seeding days in a week
 _MOST_WEEKS = 4  # weeks from one seeding to the next
 _WEEK = len(WEEKDAYS)
@@ -71,7 +70,8 @@ def list_candidates(timetable: Timetable, leavings: Sequence[Leaving]) -> list[C
 def _needs(timetable: Timetable, leavings: Sequence[Leaving]) -> list[CropNeeds]:
     """What the ordered crops need in a full week."""
     found = crop_needs(timetable, ordered(timetable, leavings))
-    needs = [need for need in found if need.heads_per_week > 0]
+    due = {x.crop for x in leavings if week_of(timetable, x.time) is not None}
+    needs = [need for need in found if need.heads_per_week > 0 and need.chain.crop in due]
     if not needs:
         raise ScenarioError(
             f"Scenario {timetable.scenario.name!r}: [[orders]] must hold an order with a delivery "
@@ -108,17 +108,19 @@ def seeding_days(timetable: Timetable, crops: Iterable[str]) -> list[Weekday]:
 
 
 def day_sets(days: Sequence[Weekday]) -> list[tuple[Weekday, ...]]:
-    """Sets of one to three weekdays, with at least two days from each seeding to the next."""
+    """Sets of one to three weekdays, at least two days apart, pairs three if every day will do."""
     numbers = [WEEKDAYS.index(day) for day in days]
     return [
         tuple(WEEKDAYS[n] for n in some)
         for size in range(1, _MOST_DAYS + 1)
         for some in combinations(numbers, size)
-        if all(
-            (b - a - 1) % _WEEK + 1 >= _LEAST_GAP
-            for a, b in zip(some, some[1:] + some[:1], strict=True)
-        )
+        if _apart(some) >= (2 if len(days) <= 5 else _WEEK // size)
     ]
+
+
+def _apart(days: Sequence[int]) -> int:
+    """The fewest days from one seeding to the next, from week to week."""
+    return min((b - a - 1) % _WEEK + 1 for a, b in zip(days, [*days[1:], days[0]], strict=True))
 
 
 def split(trays: int, days: int, turn: int) -> list[int]:
@@ -199,7 +201,7 @@ def _lines(
     """Each way to spread these trays; the extra trays of several crops fall on different days."""
     spreads = dict.fromkeys(
         tuple(tuple(split(n, len(days), turn + k)) for k, n in enumerate(totals))
-        for turn in range(len(days))
+        for turn in range(len(days) if every == 1 else 1)
     )
     return [
         tuple(frame.line(c, days, n, every) for c, n in zip(frame.crops, spread, strict=True))

@@ -9,7 +9,7 @@ from typing import Any
 from sim.answers import run_answer
 from sim.greenhouse.plan import Plan
 from sim.replications import Progress, Years, replicate
-from sim.report import measures_csv, pictures, ready_folder, run_json, tables, write_files
+from sim.report import csv_text, measures_csv, pictures, ready_folder, run_json, tables, write_files
 from sim.scenario_file import LoadedScenario, read_scenario
 
 Answer = dict[str, Any]
@@ -73,8 +73,8 @@ def cadence(
     out: Path | None = None, progress: Progress | None = None,
 ) -> Answer:  # fmt: skip
     """Search the cadence with the fewest wasted plants among those that meet both targets."""
-    from sim.answers import cadence_answer
     from sim.cadence import find_cadence
+    from sim.choosing import cadence_answer, flat
 
     folder = ready_folder(out) if out else None
     loaded = read_scenario(file)
@@ -82,8 +82,11 @@ def cadence(
         loaded.scenario, seed=seed, workers=workers, steadiness=steadiness,
         weakest_week=weakest_week, budget=runs, progress=progress,
     )  # fmt: skip
-    answer = cadence_answer(loaded, found)
-    return _written(answer, folder, tables(answer, ("candidates", "seedings", "pruned")))
+    answer = cadence_answer(loaded, found, seed)
+    files = tables(answer, ("seedings", "pruned", "assumed"))
+    return _written(
+        answer, folder, {"candidates.csv": csv_text(flat(answer["candidates"])), **files}
+    )
 
 
 def _written(answer: Answer, folder: Path | None, files: Files) -> Answer:

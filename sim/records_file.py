@@ -22,6 +22,7 @@ from sim.agreement import advice
 from sim.errors import OutputError, RecordsError
 from sim.records import CONTAINERS, COUNT, CREW, KIND, KINDS, MINUTES, SINCE, TIME, Row
 from sim.school_year import spoken
+from sim.written import shown
 
 Moment = tuple[str, str, str]  # the columns of a date, a clock time and a day number
 
@@ -45,7 +46,7 @@ _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _CLOCK = re.compile(r"([0-9]{1,2}):([0-5][0-9])(?::([0-5][0-9]))?")
 _WHOLE = re.compile(r"[0-9]{1,30}")
 _NUMBER = re.compile(r"-?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:e[+-]?[0-9]+)?", re.IGNORECASE)
-_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
+_CONTROL = re.compile(r"[\x00-\x1f\x7f]")
 
 
 def write_rows(rows: Iterable[Row], start: date, target: str | Path | TextIO) -> None:
@@ -169,7 +170,7 @@ class _Line:
     def wrong(self, column: str, must: str, remedy: str) -> RecordsError:
         """What is wrong with a cell, ready to be raised."""
         value = self.cells[column]
-        was = f"it is {value[:60]!r}" if value.strip() else "the cell is empty"
+        was = f"it is {shown(value)}" if value.strip() else "the cell is empty"
         end = "" if remedy.endswith("?") else "."
         place = f'{self.file}, row {self.row}, column "{column}"'
         return RecordsError(f"{place}: must be {must}, but {was}; {remedy}{end}")

@@ -12,7 +12,7 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table as RichTable
 
-from sim import telling, telling_check
+from sim import telling, telling_cadence, telling_check
 from sim.answers import next_seedings
 from sim.telling import Table
 
@@ -104,5 +104,15 @@ def run(answer: Answer) -> None:
         f"{answer['scenario']}: {answer['years']:,} simulated years, seed {answer['seed']}",
         list(telling.run_sentences(answer, upcoming)),
         tables,
+        telling.endings(answer),
+    )
+
+
+def cadence(answer: Answer) -> None:
+    """The screen of `seedbeat cadence`."""
+    _tell(
+        f"{answer['scenario']}: the seeding cadence, seed {answer['seed']}",
+        list(telling_cadence.sentences(answer)),
+        telling_cadence.tables(answer),
         telling.endings(answer),
     )

@@ -195,9 +195,9 @@ def test_summer_seeding_kept_in_winter_lets_the_backlog_grow() -> None:
 # A line of single stations with exponential times of rate 1 that is never short of work; a
 # finished piece blocks its station while the next one is taken (blocking after service). In the
 # greenhouse's words: places with one container of one site, moves that need nobody, harvest when
-# ready, a seeding always waiting. Two and three stations without buffers: (b + 2) / (b + 3) with
-# b = 0, and 22/39 (G. C. Hunt, Sequential arrays of waiting lines, Operations Research 4:674-683,
-# 1956); the other numbers follow from the same Markov chains.
+# ready, a seeding always waiting. Two stations with a buffer of b pass (b + 2) / (b + 3), three
+# without buffers 22/39 (G. C. Hunt, Sequential arrays of waiting lines, Operations Research
+# 4:674-683, 1956; from memory); all eight numbers are solved again below from their Markov chains.
 
 START = date(2001, 1, 1)
 MEAN = 100  # days at a station
@@ -210,6 +210,50 @@ FORMS = {
     (2, 0): 2 / 3, (3, 0): 22 / 39, (4, 0): 0.514775, (5, 0): 0.485798,
     (2, 1): 3 / 4, (2, 2): 4 / 5, (3, 1): 0.670466, (3, 2): 0.734017,
 }  # fmt: skip
+
+
+IDLE, BUSY, BLOCKED = range(3)
+State = tuple[tuple[int, ...], tuple[int, ...]]  # of each station, and pieces waiting before it
+
+
+def settled(stations: list[int], waiting: list[int], buffer: int) -> State:
+    """Move pieces on until none can move; the first station always has another one."""
+    moved = True
+    while moved:
+        moved = False
+        for k in range(1, len(stations)):
+            if stations[k] == IDLE and waiting[k]:
+                stations[k], waiting[k], moved = BUSY, waiting[k] - 1, True
+            elif stations[k - 1] == BLOCKED and (waiting[k] < buffer or stations[k] == IDLE):
+                stations[k - 1], waiting[k], moved = IDLE, waiting[k] + 1, True
+    stations[0] = BUSY if stations[0] == IDLE else stations[0]
+    return tuple(stations), tuple(waiting)
+
+
+def chain_throughput(stations: int, buffer: int) -> float:
+    """Share of time that the last station is at work, from the balance equations of the chain."""
+    states = [settled([IDLE] * stations, [0] * stations, buffer)]
+    jumps: list[tuple[State, State]] = []
+    for state in states:  # grows while it is gone through
+        for k in (k for k in range(stations) if state[0][k] == BUSY):
+            after = list(state[0])
+            after[k] = IDLE if k == stations - 1 else BLOCKED
+            jumps.append((state, settled(after, list(state[1]), buffer)))
+            if jumps[-1][1] not in states:
+                states.append(jumps[-1][1])
+    rates = np.zeros((len(states), len(states)))
+    for before, then in jumps:
+        rates[states.index(then), states.index(before)] += 1
+        rates[states.index(before), states.index(before)] -= 1
+    rates[0] = 1  # chances add up to one
+    chances = np.linalg.solve(rates, np.eye(len(states))[0])
+    return float(sum(c for c, s in zip(chances, states, strict=True) if s[0][-1] == BUSY))
+
+
+@pytest.mark.parametrize(("stations", "buffer"), FORMS)
+def test_exact_throughputs_are_those_of_the_markov_chain(stations: int, buffer: int) -> None:
+    """The numbers that the lines are held against, to 6 digits."""
+    assert chain_throughput(stations, buffer) == pytest.approx(FORMS[stations, buffer], abs=5e-7)
 
 
 def saturated_line(stations: int, buffer: int, pieces: int) -> Scenario:

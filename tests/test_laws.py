@@ -11,10 +11,9 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator
 from datetime import timedelta
 from fractions import Fraction
-from itertools import groupby
-from math import ceil, floor, nan
+from itertools import groupby, pairwise
+from math import ceil, floor, inf, nan
 
-import pandas as pd
 import pytest
 from hypothesis import HealthCheck, given, seed, settings
 from strategies import Run, runs
@@ -271,8 +270,10 @@ def test_nothing_is_moved_or_harvested_after_its_deadline(run: Run) -> None:
             if stage and stage.keep_days is not None:
                 deadline = finished[part] + stage.keep_days
                 # what needs nobody happens at once, even if nothing keeps
-                assert row[TIME] < deadline or row[TIME] == finished[part] or (
-                    row[KIND] == "dumped" and row[TIME] == deadline
+                assert (
+                    row[TIME] < deadline
+                    or row[TIME] == finished[part]
+                    or (row[KIND] == "dumped" and row[TIME] == deadline)
                 ), row
     for part, heads in left.items():
         stage = the_stage(run, crops[part[0]], part[1])
@@ -287,10 +288,11 @@ def test_nothing_is_moved_or_harvested_after_its_deadline(run: Run) -> None:
 def test_containers_taken_less_freed_are_within_the_count(run: Run) -> None:
     """R2, P1, P3: 0 <= taken - freed <= count at every moment, counted from the work's start."""
     for name, place in run.scenario.places.items():
-        steps = [(when, n) for when, _, where, n in containers_taken(run) if where == name]
+        # at the same moment what is freed can be taken
+        steps = [(when + NEAR, n) for when, _, where, n in containers_taken(run) if where == name]
         steps += [(r[TIME], -r[CONTAINERS]) for r in run.of("freed") if r[PLACE] == name]
         held = 0
-        for _, change in sorted(steps):  # at the same moment what is freed can be taken
+        for _, change in sorted(steps):
             held += change
             assert place.count is None or held <= place.count
         for row in run.rows:
@@ -383,7 +385,7 @@ def tasks_of(run: Run, row: Row) -> set[str | None]:
         return {crop.harvested_by}
     if row[KIND] == "seeded":
         return {crop.stages[0].moved_in_by}
-    steps = zip(crop.stages, crop.stages[1:], strict=False)
+    steps = pairwise(crop.stages)
     return {b.moved_in_by for a, b in steps if (a.place, b.place) == (row[PLACE], row[TO])}
 
 
@@ -425,7 +427,8 @@ def shifts_worked(run: Run) -> list[Work]:
         if row[CREW]:
             worked = by_crew[row[CREW]]
             at = bisect_right([w.start for w in worked], row[TIME]) - 1
-            assert at >= 0 and row[TIME] < worked[at].end, ("outside every shift", row)
+            assert at >= 0, ("before every shift", row)
+            assert row[TIME] < worked[at].end, ("outside every shift", row)
             worked[at].rows.append(row)
     return shifts
 
@@ -443,7 +446,8 @@ def test_work_is_done_by_those_who_may_within_their_shifts(run: Run) -> None:
             ), row
             assert row[MINUTES] > 0
         else:
-            assert None in tasks and row[MINUTES] == 0, row
+            assert None in tasks, row
+            assert row[MINUTES] == 0, row
 
 
 @law
@@ -454,7 +458,7 @@ def test_minutes_worked_are_within_those_there_were(run: Run) -> None:
         if work.rows:
             stints = work.stints()
             assert stints[0][0] >= work.start - NEAR
-            for (_, end), (begin, _) in zip(stints, stints[1:], strict=False):
+            for (_, end), (begin, _) in pairwise(stints):
                 assert begin >= end - NEAR
 
 
@@ -523,9 +527,7 @@ def _waiting_plants(run: Run) -> Iterator[tuple[str, float, list[Row]]]:
         onto = stages[stages.index(stage) + 1]
         if onto.moved_in_by and run.scenario.places[onto.place].count is None:
             key = (part[BATCH], part[PLACE], part[SINCE])
-            rows = [
-                r for r in run.of("moved", "dumped") if (r[BATCH], r[PLACE], r[SINCE]) == key
-            ]
+            rows = [r for r in run.of("moved", "dumped") if (r[BATCH], r[PLACE], r[SINCE]) == key]
             yield onto.moved_in_by, part[TIME], rows
 
 
@@ -573,7 +575,7 @@ def test_the_store_is_never_above_its_capacity(run: Run) -> None:
     heads, most = 0, run.scenario.cold_store.holds_heads
     for row in run.rows:
         heads += sum(change for place, change in changes(row) if place == STORE)
-        assert heads >= 0 and (most is None or heads <= most), row
+        assert 0 <= heads <= (inf if most is None else most), row
 
 
 def leavings(run: Run) -> Iterator[tuple[float, str, list[Row]]]:
@@ -604,21 +606,21 @@ def test_every_standing_order_is_due_on_its_days(run: Run) -> None:
         for stretch in school.closed
         for n in range((stretch.last_day - stretch.first_day).days + 1)
     }
-    due: Counter[tuple[str, float]] = Counter()
+    due: Counter[tuple[str, int]] = Counter()  # by customer and minute
     for row in run.of("due"):
-        due[row[CUSTOMER], row[TIME]] += row[COUNT]
-    wanted: Counter[tuple[str, float]] = Counter()
+        due[row[CUSTOMER], round(row[TIME] * 1440)] += row[COUNT]
+    wanted: Counter[tuple[str, int]] = Counter()
     for order in run.scenario.orders:
+        first, last = order.first_day or school.first_day, order.last_day or school.last_day
         for n in range(run.days):
             day = run.scenario.start + timedelta(days=n)
-            first, last = order.first_day or school.first_day, order.last_day or school.last_day
             off = day in closed or f"{day:%a}" not in school.weekdays
             off = off or not school.first_day <= day <= school.last_day
             paused = any(p.first_day <= day <= p.last_day for p in order.paused)
             if first <= day <= last and not paused and not (off and order.school_closed == "pause"):
-                time = n + (order.leaves.hour * 60 + order.leaves.minute) / 1440
-                wanted[order.customer, time] += order.heads.get(f"{day:%a}", 0)
-    # the very first moment of a run comes before anything could be delivered
+                minute = n * 1440 + order.leaves.hour * 60 + order.leaves.minute
+                wanted[order.customer, minute] += order.heads.get(f"{day:%a}", 0)
+    # nothing can be delivered at the very first moment of a run
     assert due == +Counter({key: heads for key, heads in wanted.items() if key[1] > 0})
 
 
@@ -775,8 +777,9 @@ def test_rows_lie_inside_the_run_in_order_of_time(run: Run) -> None:
     for row in run.rows:
         assert 0 <= row[TIME] < run.days or (row[KIND] == "shift" and row[TIME] <= run.days)
         assert 0 <= row[SINCE] <= row[TIME]
-        assert row[COUNT] >= 0 and row[CONTAINERS] >= 0 and row[MINUTES] >= 0
-        assert len(row) == len(COLUMNS) and row[KIND] in KINDS
+        assert min(row[COUNT], row[CONTAINERS], row[MINUTES]) >= 0
+        assert len(row) == len(COLUMNS)
+        assert row[KIND] in KINDS
 
 
 @law
@@ -858,17 +861,18 @@ def test_weekly_tables_add_up_to_the_rows(run: Run) -> None:
     inside = rows[(rows.time >= table.window_start) & (rows.time < table.window_end)]
     by_week = inside.groupby([(inside.time - table.window_start) // 7, "kind"])
     sums = by_week[["count", "containers", "minutes"]].sum().to_dict("index")
-    columns = {
-        "heads ordered": ("due", "count"), "heads short": ("short", "count"),
-        "heads delivered": ("delivered", "count"), "cells seeded": ("seeded", "count"),
-        "trays seeded": ("seeded", "containers"), "trays missed": ("missed", "containers"),
-        "plants moved": ("moved", "count"), "heads harvested": ("harvested", "count"),
-        "surplus heads": ("surplus", "count"), "plants lost": ("lost", "count"),
-        "plants dumped": ("dumped", "count"), "seeding [person-min]": ("seeded", "minutes"),
-        "moving [person-min]": ("moved", "minutes"), "harvest [person-min]": ("harvested", "minutes"),
-        "washing [person-min]": ("washed", "minutes"), "clearing [person-min]": ("cleared", "minutes"),
-        "daily checks [person-min]": ("checked", "minutes"), "staffed [person-min]": ("shift", "minutes"),
+    counts = {
+        "heads ordered": "due", "heads short": "short", "heads delivered": "delivered",
+        "cells seeded": "seeded", "plants moved": "moved", "heads harvested": "harvested",
+        "surplus heads": "surplus", "plants lost": "lost", "plants dumped": "dumped",
     }  # fmt: skip
+    minutes = {
+        "seeding": "seeded", "moving": "moved", "harvest": "harvested", "washing": "washed",
+        "clearing": "cleared", "daily checks": "checked", "staffed": "shift",
+    }  # fmt: skip
+    columns = {name: (kind, "count") for name, kind in counts.items()}
+    columns |= {f"{name} [person-min]": (kind, "minutes") for name, kind in minutes.items()}
+    columns |= {f"trays {kind}": (kind, "containers") for kind in ("seeded", "missed")}
     for name, (kind, column) in columns.items():
         expected = [sums.get((n, kind), {}).get(column, 0) for n in range(table.weeks)]
         assert list(weeks[name]) == pytest.approx(expected), name
@@ -893,11 +897,9 @@ def test_weekly_means_are_time_averages(run: Run) -> None:
 
 
 def _means(steps: list[tuple[float, int]], edges: list[int]) -> list[float]:
-    """Mean level between each two edges, by a step function's exact area."""
-    times = pd.Series([0.0, *(t for t, _ in steps)])
-    level = pd.Series([0, *(c for _, c in steps)]).cumsum()
-    means = []
-    for start, end in zip(edges, edges[1:], strict=False):
-        lasts = times.shift(-1).fillna(float("inf")).clip(start, end) - times.clip(start, end)
-        means.append(float((level * lasts).sum() / 7))
-    return means
+    """Mean level between each two edges: every step counts from its time to the later edge."""
+
+    def area(edge: int) -> float:
+        return sum(change * (edge - when) for when, change in steps if when < edge)
+
+    return [(area(end) - area(start)) / 7 for start, end in pairwise(edges)]

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from sim.greenhouse.plan import CropPlan, StagePlan
 
 _SPLIT = 1  # causes from here on split a batch's fate among its parts
+_WHOLE = [0.5, 0.5, 0.5]
 
 
 class Fate:
@@ -91,7 +92,7 @@ class Batch:
     def split_luck(self, stage: int, whole: bool) -> list[float]:
         """Luck for splitting a fate among parts; a whole batch needs none."""
         if whole:
-            return [0.5, 0.5, 0.5]
+            return _WHOLE
         self._parts += 1
         return self._luck.eight(*self._slot, stage, _SPLIT + self._parts)
 
@@ -111,7 +112,7 @@ class Part:
     def __init__(self, batch: Batch, number: int, room: Room, house: House) -> None:
         self.batch, self.number, self.room, self.house = batch, number, room, house
         self.stage, self.fate = batch.crop.stages[number], batch.fates[number]
-        self.placed = house.clock.now
+        self.placed = house.clock.time
         self.day = int(self.placed)
         self.there = self.left = self.of = self.containers = self.held = 0
         self.culls = self.to_set = 0
@@ -158,16 +159,16 @@ class Part:
         luck = batch.split_luck(self.number, whole=self.there == self.fate.total)
         good, lost, hit = self.fate.of_part(self.there, luck)
         if lost:
-            self.lose(lost, stage.loss_cause)
+            self._note("lost", lost, stage.loss_cause)
         if hit:
-            self.lose(hit, stage.event_cause)
+            self._note("lost", hit, stage.event_cause)
         self.of = self.there = self.left = good
-        house.record("finished", batch.name, batch.crop.name, self.room.name, good, self.placed)
+        self._note("finished", good)
         if not good:
             self.leave(0)
             return
         if stage.keep_days is not None:
-            self.deadline = int(house.clock.now) + stage.keep_days
+            self.deadline = int(house.clock.time) + stage.keep_days
             house.on_day(self.deadline, self.expire)
         if stage.next is None:
             house.fields[batch.crop.name].ripen(self)
@@ -184,17 +185,18 @@ class Part:
             self.cull(self.culls)
             self.leave(self.there)
 
-    def lose(self, plants: int, cause: str) -> None:
-        """Count losses."""
-        batch = self.batch
-        self.house.record(
-            "lost", batch.name, batch.crop.name, self.room.name, plants, self.placed, cause
-        )
+    def _note(self, kind: str, plants: int, cause: str = "") -> None:
+        """Note what became of plants where they stand."""
+        batch, house = self.batch, self.house
+        house.note(
+            (house.clock.time, kind, batch.name, batch.crop.name, self.room.name, "", "", "",
+             plants, 0, 0.0, self.placed, cause)
+        )  # fmt: skip
 
     def cull(self, plants: int) -> None:
         """Count plants that do not outlive the move; they have still to leave."""
         assert self.stage.next
-        self.lose(plants, self.stage.next.cull_cause)
+        self._note("lost", plants, self.stage.next.cull_cause)
         self.culls -= plants
 
     def expire(self) -> None:
@@ -208,10 +210,7 @@ class Part:
         else:
             house.fields[batch.crop.name].drop(self)
             cause = "over-mature"
-        house.record(
-            "dumped", batch.name, batch.crop.name, self.room.name,
-            self.there, self.placed, cause,
-        )  # fmt: skip
+        self._note("dumped", self.there, cause)
         self.left = 0
         self.leave(self.there, dumped=True)
         house.stir()
@@ -224,7 +223,7 @@ class MoveJob(Job):
 
     def __init__(self, part: Part) -> None:
         assert part.stage.next
-        super().__init__(part.house, part.stage.next.task, part.house.clock.now)
+        super().__init__(part.house, part.stage.next.task, part.house.clock.time)
         self.part = part
         self.room = part.house.rooms[part.stage.next.place]
         self.plants = part.to_set
@@ -232,7 +231,7 @@ class MoveJob(Job):
 
     def workable(self) -> int:
         """Plants for which a site is free now."""
-        target = self.part.batch.target(self.part.number + 1, self.house.clock.now)
+        target = self.part.batch.target(self.part.number + 1, self.house.clock.time)
         spare = target.spare_sites if target else 0
         return min(self.plants, spare + self.room.free * self.room.sites)
 
@@ -246,14 +245,14 @@ class MoveJob(Job):
         if not self.plants:
             self.house.board.remove(self)
         batch, number, house = self.part.batch, self.part.number + 1, self.house
-        onto = batch.target(number, house.clock.now) or Part(batch, number, self.room, house)
+        onto = batch.target(number, house.clock.time) or Part(batch, number, self.room, house)
         return partial(self._complete, units, onto, onto.fill(units))
 
     def _complete(self, units: int, onto: Part, taken: int, crew: str, minutes: float) -> None:
         part, batch = self.part, self.part.batch
-        self.house.record(
-            "moved", batch.name, batch.crop.name, part.room.name,
-            units, part.placed, "", taken, crew, minutes, "", self.room.name,
+        self.house.note(
+            (self.house.clock.time, "moved", batch.name, batch.crop.name, part.room.name,
+             self.room.name, crew, "", units, taken, minutes, part.placed, "")
         )  # fmt: skip
         culls = part.culls * units // part.to_set
         part.to_set -= units
@@ -291,31 +290,33 @@ class SeedJob(Job):
         if not self.trays:
             self.house.board.remove(self)
         batch, house = self.batch, self.house
-        onto = batch.target(0, house.clock.now) or Part(batch, 0, self.room, house)
+        onto = batch.target(0, house.clock.time) or Part(batch, 0, self.room, house)
         onto.fill(units * self.room.sites)
         return partial(self._complete, units, onto)
 
     def _complete(self, units: int, onto: Part, crew: str, minutes: float) -> None:
-        cells = units * self.room.sites
-        self.house.record(
-            "seeded", self.batch.name, self.batch.crop.name, self.room.name,
-            cells, 0.0, "", units, crew, minutes,
-        )  # fmt: skip
-        onto.arrive(cells)
+        self._note("seeded", units, "", crew, minutes)
+        onto.arrive(units * self.room.sites)
 
     def lapse(self) -> None:
         """Record what could not be done in time (rule K4)."""
         if self.trays:
             self.house.board.remove(self)
             staffed = self.house.timetable.staffed
-            days = range(int(self.age), int(self.house.clock.now))
+            days = range(int(self.age), int(self.house.clock.time))
             cause = "not enough minutes"
             if not any(staffed(self.task, day) for day in days):
                 cause = "nobody there"
             elif self.room.free <= 0:
                 cause = f"no free {self.house.plan.scenario.places[self.room.name].container}"
-            self.house.record(
-                "missed", self.batch.name, self.batch.crop.name, self.room.name,
-                self.trays * self.room.sites, 0.0, cause, self.trays,
-            )  # fmt: skip
+            self._note("missed", self.trays, cause)
             self.trays = 0
+
+    def _note(
+        self, kind: str, trays: int, cause: str, crew: str = "", minutes: float = 0.0
+    ) -> None:
+        batch, house, room = self.batch, self.house, self.room
+        house.note(
+            (house.clock.time, kind, batch.name, batch.crop.name, room.name, "", crew, "",
+             trays * room.sites, trays, minutes, 0.0, cause)
+        )  # fmt: skip

@@ -1,7 +1,7 @@
 """The clock of the house: SimPy's event queue, with alarms instead of processes.
 
-A step that waits for a time is a function called by an `Alarm`: one event, where a SimPy process
-would spend two or three, and no suspended frames that hold on to the house.
+What waits for a time is a function called by an `Alarm`: one event, where a SimPy process would
+spend two or three, and no suspended frames that hold on to the house.
 """
 
 from __future__ import annotations
@@ -9,25 +9,36 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import simpy
-from simpy.events import NORMAL, URGENT
 
 Step = Callable[[simpy.Event], None]
 
 
 class Clock(simpy.Environment):
-    """Time, in days since 00:00 on the scenario's first day [d]."""
+    """Time, in days since 00:00 on the scenario's first day [d].
+
+    `time` is SimPy's `now` as a plain attribute: it is read thousands of times a year.
+    """
 
     def __init__(self) -> None:
         super().__init__(0.0)
+        self.time = 0.0
+
+    def run_to(self, time: float) -> None:
+        """Let everything happen that comes before `time` [d]; then it is `time`."""
+        queue = self._queue
+        while queue and queue[0][0] < time:
+            self.time = queue[0][0]
+            self.step()
+        self.time = self._now = time
 
     def skip_to(self, time: float) -> bool:
         """Go on to `time` [d] at once, unless something else happens before it or just then.
 
         Somebody who alone acts until then needs no event to wait for it.
         """
-        if self._queue[0][0] <= time:
+        if self._queue and self._queue[0][0] <= time:
             return False
-        self._now = time
+        self.time = self._now = time
         return True
 
     def close(self) -> None:
@@ -36,10 +47,12 @@ class Clock(simpy.Environment):
 
 
 class Alarm(simpy.Event):
-    """Calls `step` at a time [d]; of what happens just then, `first` ones come first."""
+    """Calls `step` at a time [d], now at the earliest."""
 
-    def __init__(self, clock: Clock, time: float, step: Step, *, first: bool = False) -> None:
+    def __init__(self, clock: Clock, time: float, step: Step) -> None:
         # as in SimPy's own Timeout: an event that is triggered when it is made
-        self.env, self.callbacks = clock, [step]
-        self._ok, self._value = True, None
-        clock.schedule(self, URGENT if first else NORMAL, max(0.0, time - clock.now))
+        self.env = clock
+        self.callbacks = [step]
+        self._ok = True
+        self._value = None
+        clock.schedule(self, delay=time - clock.time if time > clock.time else 0.0)

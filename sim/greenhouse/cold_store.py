@@ -59,7 +59,7 @@ class Store:
 
     def put(self, crop: str, batch: str, heads: int) -> None:
         """Store heads whose space was set aside before."""
-        self._lots[crop].append(Lot(batch, self._house.clock.now, heads))
+        self._lots[crop].append(Lot(batch, self._house.clock.time, heads))
         if self._refused:
             self._set_timer()
 
@@ -103,14 +103,14 @@ class Store:
 
     def expire(self) -> None:
         """Dump heads past their limit."""
-        oldest = self._house.clock.now - self._keep - _EDGE
+        oldest = self._house.clock.time - self._keep - _EDGE
         for crop, lots in self._lots.items():
             while lots and lots[0].time < oldest:
                 lot = lots.popleft()
                 self._space += lot.heads
-                self._house.record(
-                    "dumped", lot.batch, crop, NAME, lot.heads, lot.time, "kept too long",
-                    at=lot.time + self._keep,
+                self._house.note(
+                    (lot.time + self._keep, "dumped", lot.batch, crop, NAME, "", "", "",
+                     lot.heads, 0, 0.0, lot.time, "kept too long")
                 )  # fmt: skip
 
     def _set_timer(self) -> None:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import insort
 from collections import deque
 from collections.abc import Sequence
 from functools import partial
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from sim.greenhouse.cold_store import NAME
@@ -66,12 +68,12 @@ class Field:
 
     def cut(self, picked: list[tuple[Part, int]], crew: str, minutes: float) -> None:
         """Put cut heads in the cold store and empty their channels."""
-        house, total = self.house, sum(n for _, n in picked)
+        house, total = self.house, sum([n for _, n in picked])
         for part, n in picked:
             batch = part.batch.name
-            house.record(
-                "harvested", batch, self.crop, part.room.name,
-                n, part.placed, "", 0, crew, minutes * n / total,
+            house.note(
+                (house.clock.time, "harvested", batch, self.crop, part.room.name, "", crew, "",
+                 n, 0, minutes * n / total, part.placed, "")
             )  # fmt: skip
             house.store.put(self.crop, batch, n)
             part.leave(n)
@@ -80,10 +82,9 @@ class Field:
 
     def reckon(self) -> None:
         """Work out again what each open request still wants (rule O2)."""
-        if self._always:
-            return
-        for request, stock in zip(self.requests, self.claims(), strict=True):
-            request.want(max(0, request.heads - stock - request.coming))
+        if self.requests and not self._always:
+            for request, stock in zip(self.requests, self.claims(), strict=True):
+                request.want(max(0, request.heads - stock - request.coming))
 
     def claims(self) -> list[int]:
         """Stored heads that each open request counts on."""
@@ -92,6 +93,8 @@ class Field:
 
 class Request(Job):
     """Heads wanted for one leaving; what is not cut by then lapses. The unit is a head."""
+
+    __slots__ = ("_ripe_by", "coming", "field", "heads", "held_up", "wanted")
 
     def __init__(
         self,
@@ -114,7 +117,7 @@ class Request(Job):
         self.wanted = heads
         if heads and not self.listed:
             self.house.board.add(self)
-        elif not heads:
+        elif self.listed and not heads:
             self.house.board.remove(self)
 
     def workable(self) -> int:
@@ -143,79 +146,80 @@ class Request(Job):
         self.field.cut(picked, crew, minutes)
 
 
-class Dispatch:
-    """One leaving of the run: opens its request, then shares out what is there."""
+class Dispatch(Request):
+    """The request of one leaving of the run, which shares out in the end what is there."""
+
+    __slots__ = ("_leaving",)
 
     def __init__(self, leaving: Leaving, field: Field) -> None:
+        super().__init__(field, leaving.time, heads=leaving.heads)
         self._leaving = leaving
-        self._field = field
-        self._request = Request(field, leaving.time, heads=leaving.heads)
 
     def open(self) -> None:
         """Open the harvest request."""
-        requests = self._field.requests
-        requests.append(self._request)
-        requests.sort(key=lambda r: r.until)
-        self._field.reckon()
+        insort(self.field.requests, self, key=attrgetter("until"))
+        self.field.reckon()
 
     def leave(self) -> None:
         """Share the stock among the deliveries; what is missing is short (rule O4)."""
-        field, leaving = self._field, self._leaving
-        field.house.board.remove(self._request)
-        field.requests.remove(self._request)
-        lots = field.house.store.take(field.crop, leaving.heads)
-        shares = share(leaving.deliveries, sum(lot.heads for lot in lots))
+        field, leaving, house = self.field, self._leaving, self.house
+        house.board.remove(self)
+        field.requests.remove(self)
+        lots = house.store.take(field.crop, leaving.heads)
+        shares = share(leaving.deliveries, sum([lot.heads for lot in lots]))
         place = 0
         for delivery, heads in zip(leaving.deliveries, shares, strict=True):
-            self._note(delivery, heads)
+            self._note("due", delivery, delivery.heads)
+            if heads < delivery.heads:
+                self._note("short", delivery, delivery.heads - heads, self._cause())
             while heads:
-                n = min(heads, lots[place].heads)
-                field.house.record(
-                    "delivered", lots[place].batch, field.crop, NAME,
-                    n, lots[place].time, customer=delivery.customer,
+                lot = lots[place]
+                n = min(heads, lot.heads)
+                house.note(
+                    (leaving.time, "delivered", lot.batch, field.crop, NAME, "", "",
+                     delivery.customer, n, 0, 0.0, lot.time, "")
                 )  # fmt: skip
                 heads -= n  # noqa: PLW2901 - what is left of this share
-                lots[place].heads -= n
-                place += not lots[place].heads
-        field.house.stock_changed(field.crop)
+                lot.heads -= n
+                place += not lot.heads
+        house.stock_changed(field.crop)
 
-    def _note(self, delivery: Delivery, heads: int) -> None:
-        record, crop = self._field.house.record, self._field.crop
-        record("due", "", crop, NAME, delivery.heads, customer=delivery.customer)
-        if heads < delivery.heads:
-            record(
-                "short", "", crop, NAME, delivery.heads - heads,
-                cause=self._cause(), customer=delivery.customer,
-            )  # fmt: skip
+    def _note(self, kind: str, delivery: Delivery, heads: int, cause: str = "") -> None:
+        self.house.note(
+            (self._leaving.time, kind, "", self.field.crop, NAME, "", "", delivery.customer,
+             heads, 0, 0.0, 0.0, cause)
+        )  # fmt: skip
 
     def _cause(self) -> str:
         if not self._leaving.staffed:
             return "nobody there"
-        if self._request.held_up:
+        if self.held_up:
             return "cold store full"
-        return "not enough minutes" if self._field.ready else "no ready heads"
+        return "not enough minutes" if self.field.ready else "no ready heads"
 
 
-class Handout:
+class Handout(Request):
     """One day of a surplus outlet: heads about to be over-mature, and unclaimed stock (O1)."""
 
+    __slots__ = ("_day",)
+
     def __init__(self, day: SurplusDay, field: Field) -> None:
-        self._day, self._field = day, field
-        self._request = Request(field, day.time, _AFTER_ALL_ORDERS, ripe_by=day.ripe_by)
+        super().__init__(field, day.time, _AFTER_ALL_ORDERS, ripe_by=day.ripe_by)
+        self._day = day
 
     def open(self) -> None:
         """Ask for the heads that are about to be over-mature."""
-        self._request.want(self._day.heads)
+        self.want(self._day.heads)
 
     def leave(self) -> None:
         """Take what no open request counts on."""
-        field, house = self._field, self._field.house
-        house.board.remove(self._request)
+        field, house, day = self.field, self.house, self._day
+        house.board.remove(self)
         unclaimed = house.store.stored(field.crop) - sum(field.claims())
-        for lot in house.store.take(field.crop, min(self._day.heads, unclaimed)):
-            house.record(
-                "surplus", lot.batch, field.crop, NAME,
-                lot.heads, lot.time, customer=self._day.outlet,
+        for lot in house.store.take(field.crop, min(day.heads, unclaimed)):
+            house.note(
+                (day.time, "surplus", lot.batch, field.crop, NAME, "", "", day.outlet,
+                 lot.heads, 0, 0.0, lot.time, "")
             )  # fmt: skip
         house.stock_changed(field.crop)
 
@@ -225,7 +229,7 @@ def share(deliveries: Sequence[Delivery], stock: int) -> list[int]:
 
     Largest remainder; ties go to the earlier line of the file.
     """
-    if stock >= sum(d.heads for d in deliveries):
+    if stock >= sum([d.heads for d in deliveries]):
         return [d.heads for d in deliveries]
     given = [0] * len(deliveries)
     for priority in sorted({d.priority for d in deliveries}):

@@ -17,7 +17,7 @@ from sim.greenhouse.crews import Crew, roll_call
 from sim.greenhouse.deliveries import Dispatch, Field, Handout
 from sim.greenhouse.jobs import Board, Complete, Job
 from sim.greenhouse.places import Room
-from sim.greenhouse.plan import Moment, Plan
+from sim.greenhouse.plan import Moment, Plan, ShiftPlan
 from sim.order_book import Leaving, SurplusDay
 from sim.records import TIME, Row
 
@@ -33,9 +33,10 @@ class House:
         self.plan, self.luck, self.timetable = plan, luck, plan.timetable
         self.clock = Clock()
         self.rows: list[Row] = []
+        self.note = self.rows.append  # called thousands of times a year
         self.tasks = {n: (t.minutes_each, t.setup_minutes) for n, t in scenario.tasks.items()}
         self.board = Board({name: task.priority for name, task in scenario.tasks.items()})
-        self._agenda: dict[int, list[Callable[[], None]]] = {}
+        self._agenda: list[list[Callable[[], None]]] = [[] for _ in range(plan.timetable.days)]
         self._freeing = False
         self.asleep: list[Crew] = []
         self.rooms = {name: Room(name, place, self) for name, place in scenario.places.items()}
@@ -54,15 +55,17 @@ class House:
             self.on_day(seeding.day, partial(self._seed, seeding))
         for day in self.plan.check_days:
             self.on_day(day, partial(self._check, day))
-        for day in self.plan.at_midnight:
-            self._steps_of(day)
 
     def run(self) -> list[Row]:
         """Run to the end; an event exactly at the end is not part of it (rule T2)."""
-        self.clock.run(until=self.timetable.days)
+        for day in range(self.timetable.days):
+            self.clock.run_to(float(day))
+            if self._agenda[day] or day in self.plan.at_midnight:
+                self._midnight(day)
+        self.clock.run_to(float(self.timetable.days))
         self.store.expire()
         rows = self.rows
-        rows += [s.row(present) for s, present in zip(self.plan.shifts, self.roll, strict=True)]
+        rows += map(ShiftPlan.row, self.plan.shifts, self.roll)
         rows.sort(key=itemgetter(TIME))
         self._close()
         return rows
@@ -74,26 +77,8 @@ class House:
 
     def on_day(self, day: int, step: Callable[[], None]) -> None:
         """Do something at 00:00 of a day, today's if it is not over."""
-        self._steps_of(day).append(step)
-
-    def _steps_of(self, day: int) -> list[Callable[[], None]]:
-        steps = self._agenda.get(day)
-        if steps is None:
-            steps = self._agenda[day] = []
-            if day < self.timetable.days:
-                Alarm(self.clock, day, self._midnight, first=True)
-        return steps
-
-    def record(  # noqa: PLR0917 - one argument per column, by how often it is given
-        self, kind: str, batch: str, crop: str, place: str, number: int = 0, since: float = 0.0,
-        cause: str = "", containers: int = 0, crew: str = "", minutes: float = 0.0,
-        customer: str = "", to: str = "", at: float | None = None,
-    ) -> None:  # fmt: skip
-        """Append one row, of now unless `at` names another time [d]."""
-        self.rows.append(
-            (self.clock.now if at is None else at, kind, batch, crop, place, to, crew, customer,
-             number, containers, minutes, since, cause)
-        )  # fmt: skip
+        if day < self.timetable.days:
+            self._agenda[day].append(step)
 
     def stir(self) -> None:
         """Something changed: wake the crews that wait."""
@@ -122,16 +107,14 @@ class House:
                     moved = True
         self._freeing = False
 
-    def _midnight(self, _event: simpy.Event) -> None:
-        """Do what is due at 00:00; what ripened is known when requests open and deliveries leave."""
-        day = int(self.clock.now)
+    def _midnight(self, day: int) -> None:
+        """Do what is due at 00:00, then let requests open and deliveries leave."""
         while steps := self._agenda[day]:
             self._agenda[day] = []  # a step may add another for the same day
             for step in steps:
                 step()
             if self.board.free:
                 self.do_free_steps()
-        del self._agenda[day]
         for moment in self.plan.at_midnight.get(day, ()):
             self._pass(moment)
 
@@ -181,8 +164,12 @@ class Check(Job):
     def begin(self, units: int) -> Complete:
         """Do them."""
         self.house.board.remove(self)
-        return lambda crew, minutes: self.house.record(
-            "checked", "", "", "", units, crew=crew, minutes=minutes
+        return self._complete
+
+    def _complete(self, crew: str, minutes: float) -> None:
+        house = self.house
+        house.note(
+            (house.clock.time, "checked", "", "", "", "", crew, "", 1, 0, minutes, 0.0, "")
         )
 
 

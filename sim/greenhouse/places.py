@@ -36,7 +36,10 @@ class Room:
         """Containers that lost their last plant; dumped plants have to be cleared first."""
         if containers:
             house = self._house
-            house.record("emptied", batch, crop, self.name, containers=containers)
+            house.note(
+                (house.clock.time, "emptied", batch, crop, self.name, "", "", "",
+                 0, containers, 0.0, 0.0, "")
+            )  # fmt: skip
             if dumped and self._clear:
                 self._clear.add(containers)
             else:
@@ -53,7 +56,7 @@ class Room:
         """Containers that are clean; they may have to rest."""
         if self._rest:
             clock = self._house.clock
-            Alarm(clock, clock.now + self._rest, lambda _: self._rested(containers))
+            Alarm(clock, clock.time + self._rest, lambda _: self._rested(containers))
         else:
             self._freed(containers)
 
@@ -63,8 +66,11 @@ class Room:
 
     def _freed(self, containers: int) -> None:
         self.free += containers
-        self._house.record("freed", "", "", self.name, containers=containers)
-        self._house.stir()
+        house = self._house
+        house.note(
+            (house.clock.time, "freed", "", "", self.name, "", "", "", 0, containers, 0.0, 0.0, "")
+        )
+        house.stir()
 
 
 class Upkeep(Job):
@@ -82,7 +88,7 @@ class Upkeep(Job):
         """Let more containers wait."""
         self.waiting += containers
         if not self.listed:
-            self.age = self.house.clock.now
+            self.age = self.house.clock.time
             self.house.board.add(self)
 
     def workable(self) -> int:
@@ -97,7 +103,10 @@ class Upkeep(Job):
         return partial(self._complete, units)
 
     def _complete(self, units: int, crew: str, minutes: float) -> None:
-        self.house.record(self._kind, "", "", self.room.name, 0, 0.0, "", units, crew, minutes)
+        self.house.note(
+            (self.house.clock.time, self._kind, "", "", self.room.name, "", crew, "",
+             0, units, minutes, 0.0, "")
+        )  # fmt: skip
         if self._kind == "cleared":
             self.room.cleared(units)
         else:

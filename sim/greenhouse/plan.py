@@ -5,8 +5,9 @@ from __future__ import annotations
 from bisect import bisect_left
 from dataclasses import dataclass, field
 from datetime import timedelta
-from itertools import accumulate, pairwise
+from itertools import accumulate, groupby, pairwise
 from math import floor
+from operator import attrgetter
 from typing import NamedTuple
 
 from sim.draws import StageDays, Stand, attendance_table, name_key
@@ -75,28 +76,29 @@ Who = tuple[int, int, int]  # crew, date, and which eight shifts of the day
 
 @dataclass(slots=True)
 class ShiftPlan:
-    """A dated shift made ready: whose luck, and who else is at work.
+    """A dated shift made ready: its attendance, and who else is at work.
 
-    `who` (a place in `Plan.whos`) and `place` say where its attendance stands among the random
-    numbers; `table` holds the cumulative chances of 0, 1, ... people present. `alone` is False if another crew is at work at
-    the same time, and `restricted` then holds the tasks that not all of them may do.
+    `place` says where its attendance stands among eight random numbers, `table` holds the
+    cumulative chances of 0, 1, ... people present. `alone` is False if another crew is at work at
+    the same time. `turns` are the tasks to look for, in turn (rule W4); `last` is when the last
+    stint must have ended [d].
     """
 
     shift: DatedShift
     number: int
-    who: int
     place: int
     table: tuple[float, ...]
     alone: bool
-    restricted: frozenset[str]
-    rows: dict[int, Row] = field(default_factory=dict)
+    turns: tuple[frozenset[str], ...]
+    last: float
+    _rows: dict[int, Row] = field(default_factory=dict)
 
     def row(self, present: int) -> Row:
         """The shift's row when so many are present, made once for all years."""
-        row = self.rows.get(present)
+        row = self._rows.get(present)
         if row is None:
             shift = self.shift
-            row = self.rows[present] = (
+            row = self._rows[present] = (
                 shift.end, "shift", "", "", "", "", shift.crew, "", present, 0,
                 present * shift.minutes_each, shift.start, "",
             )  # fmt: skip
@@ -123,12 +125,12 @@ class Plan:
         self.crops = {
             name: CropPlan(name, crop, self.timetable) for name, crop in scenario.crops.items()
         }
-        self.shifts, self.whos = _with_company(
-            self.timetable.shifts, self.timetable.start.toordinal()
-        )
+        self.shifts = _with_company(self.timetable.shifts)
         crews = range(len(scenario.crews))
         self.shifts_of = [[s for s in self.shifts if s.shift.crew_number == k] for k in crews]
-        self.ends_of = [[s.shift.end - TICK for s in shifts] for shifts in self.shifts_of]
+        self.lasts_of = [[s.last for s in shifts] for shifts in self.shifts_of]
+        self.full_roll = [s.shift.people for s in self.shifts]
+        self.uncertain = self._uncertain()
         moments = self._moments()
         self.moments = [m for m in moments if m.time % 1.0]
         self.at_midnight: dict[int, list[Moment]] = {}
@@ -146,6 +148,17 @@ class Plan:
             moments.append(Moment(leaving.time, False, number, leaving))
         return sorted(moments, key=lambda m: (m.time, m.number))
 
+    def _uncertain(self) -> dict[Who, list[ShiftPlan]]:
+        """Shifts from which people may be absent, by whose random numbers tell."""
+        found: dict[Who, list[ShiftPlan]] = {}
+        first = self.timetable.start.toordinal()
+        for plan in self.shifts:
+            shift = plan.shift
+            if shift.absent > 0.0:
+                who = (name_key(shift.crew), first + shift.day, shift.number // 8)
+                found.setdefault(who, []).append(plan)
+        return found
+
     def _check_days(self) -> list[int]:
         task = self.scenario.daily_checks_by
         if task is None:
@@ -153,24 +166,20 @@ class Plan:
         return [day for day in range(self.timetable.days) if self.timetable.staffed(task, day)]
 
 
-def _with_company(
-    shifts: list[DatedShift], first_ordinal: int
-) -> tuple[list[ShiftPlan], list[Who]]:
-    """Find, for each shift, the crews at work at the same time, and whose luck it has."""
+def _with_company(shifts: list[DatedShift]) -> list[ShiftPlan]:
+    """Find, for each shift, the crews at work at the same time; no shift crosses midnight."""
     plans: list[ShiftPlan] = []
-    whos: dict[Who, int] = {}
-    for index, shift in enumerate(shifts):
-        company = [shift.may_do]
-        for other in shifts[max(0, index - 20) : index + 20]:
-            if other is not shift and other.start < shift.end and shift.start < other.end:
-                company.append(other.may_do)
-        restricted = shift.may_do - frozenset.intersection(*company)
-        who = (name_key(shift.crew), first_ordinal + shift.day, shift.number // 8)
-        table = attendance_table(shift.people, shift.absent)
-        plans.append(
-            ShiftPlan(
-                shift, index, whos.setdefault(who, len(whos)), shift.number % 8, table,
-                len(company) == 1, restricted,
-            )
-        )  # fmt: skip
-    return plans, list(whos)
+    for _, group in groupby(shifts, key=attrgetter("day")):
+        day = list(group)
+        for shift in day:
+            company = [s.may_do for s in day if s.start < shift.end and shift.start < s.end]
+            restricted = shift.may_do - frozenset.intersection(*company)
+            turns = (restricted, shift.may_do) if restricted else (shift.may_do,)
+            table = attendance_table(shift.people, shift.absent)
+            plans.append(
+                ShiftPlan(
+                    shift, len(plans), shift.number % 8, table, len(company) == 1, turns,
+                    shift.end - TICK,
+                )
+            )  # fmt: skip
+    return plans

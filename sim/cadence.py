@@ -1,0 +1,264 @@
+"""Finding a seeding cadence: propose, prune by arithmetic, compare under the same luck, choose.
+
+Wanted is the cadence with the fewest wasted plants among those that meet the target: a steadiness
+(mean share of weeks met), and every calendar week with something due met in a share of the years.
+The weakest week is the lowest of many estimates and looks too weak where it is picked from the
+data; so each calendar week is a yes/no limit of its own. Of cadences that waste about the same,
+the one with the steadier work is taken: the lowest variance of the weeks' person-minutes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from sim.cadence_answer import (
+    CadenceAnswer,
+    CandidateRow,
+    Found,
+    Fresh,
+    Target,
+    differences,
+    measured,
+    met_of,
+    sentence,
+)
+from sim.candidates import Candidate, list_candidates
+from sim.ceilings import ImpossibleWeek
+from sim.errors import ScenarioError, SeedbeatError
+from sim.flows import week_of
+from sim.greenhouse.plan import Plan
+from sim.kind_year import KindYear
+from sim.parts import Seeding
+from sim.pruning import Pruning, prune, seedings_of
+from sim.scenario import Scenario
+from sim.school_year import spoken
+from sim.selection import Choice, Limits, Outcome, Verdict, choose
+from sim.trials import Trial, Trials
+
+FRESH_FROM = 1_000_000  # the first replication of the years that have no part in the choice
+FRESH_YEARS = 200  # such years of each of two cadences, fewer if the budget is small
+STEADINESS_TOLERANCE = 0.01  # a steadiness this much below its target is still acceptable
+WEEK_TOLERANCE = 0.05  # and so is a week's share of years
+INDIFFERENCE = 0.01  # wasted plants that do not matter, as a share of a year's heads ordered
+FIRST_ROUND = 20  # years of every candidate
+LEAST_BUDGET = 200
+
+Progress = Callable[[int, int], None]
+
+
+def find_cadence(
+    scenario: Scenario,
+    *,
+    seed: int = 1,
+    workers: int = 1,
+    steadiness: float = 0.95,
+    weakest_week: float = 0.85,
+    budget: int = 6000,
+    progress: Progress | None = None,
+) -> CadenceAnswer:
+    """Find the cadence with the fewest wasted plants among those that meet the target.
+
+    `steadiness` and `weakest_week` are shares in (0, 1]; `budget` is in simulated years, all in
+    all; `progress` hears (years done, years at most). The answer is the same for any number of
+    `workers`. Weeks that no cadence can meet are found by arithmetic first and do not count.
+
+    Raises SeedbeatError if one of these numbers cannot be used, ScenarioError if nothing is
+    ordered, nobody may seed, or no week can be met.
+    """
+    _check(steadiness, weakest_week, budget, workers)
+    plan = Plan(scenario)
+    listed = list_candidates(plan.timetable, plan.leavings)
+    impossible = KindYear(plan).impossible()
+    target = _target(plan, impossible, steadiness, weakest_week)
+    fresh_years = min(FRESH_YEARS, budget // 10)
+    for_choice = budget - 2 * fresh_years
+    pruning = prune(
+        listed,
+        plan,
+        steadiness=steadiness,
+        weakest_week=weakest_week,
+        counting=target.weeks,
+        most=for_choice // (2 * FIRST_ROUND),
+    )
+    cadences = [candidate.cadence for candidate in pruning.left]
+    with Trials(scenario, cadences, seed, workers) as trials:
+        search = _Search(pruning.left, target, trials)
+        choice = choose(
+            len(cadences),
+            _limits(target),
+            search.evaluate,
+            indifference=_indifference(plan, target),
+            first_round=FIRST_ROUND,
+            budget=for_choice,
+            progress=progress and (lambda _, done: progress(done, budget)),
+        )
+        fresh = search.fresh(_subject(choice), fresh_years)
+    if progress:
+        progress(search.runs, budget)
+    return _answer(
+        plan,
+        search,
+        choice,
+        fresh=fresh,
+        pruning=pruning,
+        impossible=impossible,
+        listed=len(listed),
+    )
+
+
+def _check(steadiness: float, weakest_week: float, budget: int, workers: int) -> None:
+    for name, share in (("steadiness", steadiness), ("weakest_week", weakest_week)):
+        if not 0.0 < share <= 1.0:
+            raise SeedbeatError(
+                f"finding a cadence: {name} must be a share above 0 and at most 1, such as 0.9; "
+                f"it was {share:g}"
+            )
+    for name, number, least in (("budget", budget, LEAST_BUDGET), ("workers", workers, 1)):
+        if number < least:
+            raise SeedbeatError(
+                f"finding a cadence: {name} must be at least {least}; it was {number}"
+            )
+
+
+def _target(
+    plan: Plan, impossible: Sequence[ImpossibleWeek], steadiness: float, weakest_week: float
+) -> Target:
+    """The targets, and the weeks with something due that are not impossible."""
+    table = plan.timetable
+    due = {week_of(table, leaving.time) for leaving in plan.leavings} - {None}
+    without = {week.monday for week in impossible}
+    weeks = [w for w in range(table.weeks) if w in due and table.week_monday(w) not in without]
+    if not weeks:
+        first = impossible[0]
+        raise ScenarioError(
+            f"Scenario {plan.scenario.name!r}: no week with something due can be met, whatever is "
+            f"seeded (the first, of {spoken(first.monday, year=True)}: {first.cause}). Give crews "
+            "shifts before the deliveries, or mend the orders' dates."
+        )
+    mondays = tuple(table.week_monday(week) for week in weeks)
+    return Target(steadiness, weakest_week, tuple(weeks), mondays)
+
+
+def _limits(target: Target) -> Limits:
+    """The steadiness, then one yes/no limit for each week that counts."""
+    weeks = len(target.weeks)
+    return Limits(
+        at_least=np.array([target.steadiness] + [target.weakest_week] * weeks),
+        tolerance=np.array([STEADINESS_TOLERANCE] + [WEEK_TOLERANCE] * weeks),
+        binary=np.array([False] + [True] * weeks),
+    )
+
+
+def _indifference(plan: Plan, target: Target) -> float:
+    """The difference in wasted plants that does not matter, at least one plant."""
+    weeks = set(target.weeks)
+    heads = sum(x.heads for x in plan.leavings if week_of(plan.timetable, x.time) in weeks)
+    return max(1.0, INDIFFERENCE * heads)
+
+
+def _subject(choice: Choice) -> int:
+    """The candidate that the answer is about: the chosen, or else the nearest."""
+    found = choice.nearest if choice.chosen is None else choice.chosen
+    assert found is not None
+    return found
+
+
+class _Search:
+    """The candidates that are simulated, with the years that were simulated for the choice."""
+
+    def __init__(self, candidates: Sequence[Candidate], target: Target, trials: Trials) -> None:
+        self.candidates = candidates
+        self.target = target
+        self.runs = 0
+        self._trials = trials
+        self._years: list[list[Trial]] = [[] for _ in candidates]
+
+    def evaluate(self, pairs: Sequence[tuple[int, int]]) -> list[Outcome]:
+        """Simulate a round: steadiness and weeks met, wasted plants, variance of the minutes."""
+        found = self._run(pairs)
+        for (candidate, _), trial in zip(pairs, found, strict=True):
+            self._years[candidate].append(trial)
+        met = met_of(found, self.target)
+        shares = np.concatenate([met.mean(axis=1, keepdims=True), met], axis=1)
+        return [
+            Outcome(share, trial.wasted_plants, float(np.var(trial.minutes)))
+            for share, trial in zip(shares, found, strict=True)
+        ]
+
+    def _run(self, pairs: Sequence[tuple[int, int]]) -> list[Trial]:
+        self.runs += len(pairs)
+        return self._trials.run(pairs)
+
+    def row(self, number: int, verdict: Verdict) -> CandidateRow:
+        """What the years of the choice say of one candidate."""
+        name = self.candidates[number].name
+        return CandidateRow(
+            **vars(measured(name, self._years[number], self.target)), verdict=verdict
+        )
+
+    def fresh(self, subject: int, years: int) -> Fresh:
+        """New years of one candidate and of the own cadence, which is the first, and compare."""
+        both = [
+            self._run([(number, FRESH_FROM + n) for n in range(years)])
+            for number in dict.fromkeys((subject, 0))
+        ]
+        return Fresh(
+            measured(self.candidates[subject].name, both[0], self.target),
+            measured(self.candidates[0].name, both[-1], self.target),
+            differences(both[0], both[1], self.target) if subject else {},
+        )
+
+
+def _answer(
+    plan: Plan,
+    search: _Search,
+    choice: Choice,
+    *,
+    fresh: Fresh,
+    pruning: Pruning,
+    impossible: Sequence[ImpossibleWeek],
+    listed: int,
+) -> CadenceAnswer:
+    rows = [search.row(number, verdict) for number, verdict in enumerate(choice.verdicts)]
+    verdict: Found = "meets"
+    chosen = None
+    if choice.chosen is not None:
+        chosen = search.candidates[choice.chosen]
+    else:
+        verdict = "too close to call" if choice.pending else "none meets"
+    return CadenceAnswer(
+        verdict=verdict,
+        sentence=sentence(verdict, fresh.chosen, search.target, impossible, len(choice.pending)),
+        chosen=chosen,
+        seedings=_dated(chosen, plan) if chosen else (),
+        fresh=fresh,
+        own=rows[0],
+        nearest=None if choice.nearest is None else rows[choice.nearest],
+        ties=tuple(rows[n] for n in choice.ties),
+        pending=tuple(rows[n] for n in choice.pending),
+        impossible=tuple(impossible),
+        reachable=not impossible,
+        candidates=listed,
+        pruned=pruning.pruned,
+        rows=tuple(rows),
+        runs=search.runs,
+        target=search.target,
+        allowance=_allowance(choice, search.target),
+    )
+
+
+def _dated(candidate: Candidate, plan: Plan) -> tuple[Seeding, ...]:
+    return tuple(
+        Seeding(day=plan.timetable.date_of(s.day), crop=s.crop, trays=s.trays)
+        for s in seedings_of(candidate.cadence, plan)
+    )
+
+
+def _allowance(choice: Choice, target: Target) -> str:
+    return (
+        f"{choice.allowance} The limits are the steadiness and each of {len(target.weeks)} weeks "
+        "by itself: the weakest week is the lowest of so many estimates. Verdicts and the rows of "
+        "the search come from the same years; the published numbers come from fresh ones."
+    )

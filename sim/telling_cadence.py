@@ -1,0 +1,105 @@
+"""What `seedbeat cadence` says, told to people."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Any
+
+from sim.answers import by_day
+from sim.telling import Answer, Table, iso, percent, seeding_table, whole
+
+MOST = 10  # candidates on the screen; the files hold all
+
+
+def sentences(answer: Answer) -> Iterator[str]:
+    """The first screen of `cadence`."""
+    yield answer["sentence"]
+    yield from _against_own(answer)
+    yield _how_sure(answer)
+    if answer["ties"]:
+        count = len(answer["ties"])
+        others = "another cadence" if count == 1 else f"{count} other cadences"
+        yield f"About as good: {others} met the target too and waste about as much; steadier work "\
+              "decided between them."  # fmt: skip
+
+
+def _against_own(answer: Answer) -> Iterator[str]:
+    fresh = answer["fresh"]
+    if not fresh["differences"]:
+        yield "That is the cadence of the scenario itself."
+        return
+    own, changes = fresh["own"], fresh["differences"]
+    steady, wasted = changes["steadiness"], changes["wasted_plants"]
+    yield (
+        f"The scenario's own cadence ({own['name']}) in the same {own['years']} fresh years: "
+        f"{percent(own['steadiness']['mean'])} of the weeks met, the weakest week in "
+        f"{percent(own['weakest_week']['mean'])} of the years, "
+        f"{whole(own['wasted_plants']['mean'])} plants wasted. The difference in weeks met, "
+        f"{100 * steady['mean']:+.1f} points ({100 * steady['low']:+.1f} to "
+        f"{100 * steady['high']:+.1f}), {_real(steady)}; in plants wasted, "
+        f"{wasted['mean']:+,.0f} ({wasted['low']:+,.0f} to {wasted['high']:+,.0f}), "
+        f"{_real(wasted)}."
+    )
+
+
+def _real(difference: Answer) -> str:
+    return "is real" if difference["verdict"] == "real" else "could be noise"
+
+
+def _how_sure(answer: Answer) -> str:
+    simulated = len(answer["candidates"])
+    return (
+        f"How sure: {answer['listed']:,} cadences were listed, {answer['listed'] - simulated:,} "
+        f"ruled out by arithmetic, {simulated} simulated in {answer['runs']:,} years in all. "
+        f"{answer['allowance']}"
+    )
+
+
+def tables(answer: Answer) -> list[Table]:
+    """The tables of `cadence`."""
+    listed = Table("", (), ())
+    if answer["seedings"]:
+        listed = seeding_table(by_day(answer["seedings"]))
+    return [_candidates_table(answer), _pruned_table(answer["pruned"]), listed]
+
+
+def _candidates_table(answer: Answer) -> Table:
+    """The best candidates, and the scenario's own."""
+    order = {"meets": 0, "too close to call": 1, "beaten": 2, "misses": 3}
+    rows = sorted(
+        answer["candidates"],
+        key=lambda r: (r["name"] != answer["chosen"], order[r["verdict"]],
+                       r["wasted_plants"]["mean"] if r["verdict"] == "meets"
+                       else -r["steadiness"]["mean"]),
+    )  # fmt: skip
+    shown = rows[:MOST]
+    if answer["own"]["name"] not in [r["name"] for r in shown]:
+        shown = [*rows[: MOST - 1], answer["own"]]
+    headers = ("trays", "in breaks", "verdict", "years", "weeks met", "weakest week", "wasted")
+    cells = tuple(
+        (
+            *_brief(r["name"]), r["verdict"], whole(r["years"]), percent(r["steadiness"]["mean"]),
+            f"{percent(r['weakest_week']['mean'])} {iso(r['weakest_week']['week_of'])[4:]}",
+            whole(r["wasted_plants"]["mean"]),
+        )
+        for r in shown
+    )  # fmt: skip
+    under = (
+        f"{len(shown)} of {len(rows)} simulated; these numbers come from the search, which favors "
+        "the lucky; the sentences above use fresh years. --out DIR writes all with intervals."
+    )
+    return Table("Candidates", headers, cells, under, (0, 1, 2))
+
+
+def _brief(name: str) -> tuple[str, str]:
+    """A cadence's name cut in two for a table: "Mon 4, Thu 4", and what is done in breaks."""
+    rhythm, _, breaks = name.partition("; in breaks: ")
+    rhythm = re.sub(r"(\d+) trays? (\w{3})", r"\2 \1", rhythm).replace(", every week", "")
+    return rhythm, breaks.removesuffix(")").removeprefix("seed ")
+
+
+def _pruned_table(pruned: list[Any]) -> Table:
+    rows = tuple((p["reason"], p["bound"], whole(p["count"])) for p in pruned)
+    headers = ("ruled out", "bound", "cadences")
+    return Table("Ruled out without simulation", headers, rows, "", (0, 1))
