@@ -30,8 +30,9 @@ _RARELY = 0.02  # once in 50 years
 class Cover:
     """How far the heads of a kind year cover the orders.
 
-    `shares` of the heads due that there are, by week that counts; `reserve`: heads to spare, as a
-    multiple of those due, at the leaving where it is smallest.
+    `shares` of the heads due that there are, by week that counts. `reserve`: the heads to spare at
+    a leaving if its largest batch were missing, in shares of those due and at most 1; the mean
+    over all leavings.
     """
 
     shares: tuple[float, ...]
@@ -118,7 +119,7 @@ class KindYear:
                 grown[s.crop][ready] += s.trays * self._per_tray[s.crop]
         fields = {crop: _Heads(stock, self._keep[crop]) for crop, stock in grown.items()}
         shares: dict[int, dict[str, list[float]]] = {week: {} for week in counting}
-        reserve = inf
+        reserves: list[float] = []
         for wanted in self._leavings:
             heads = wanted.leaving.heads
             there, spare = fields[wanted.leaving.crop].take(heads, wanted.days)
@@ -127,9 +128,9 @@ class KindYear:
                 due = shares[week].setdefault(wanted.leaving.crop, [0.0, 0.0])
                 due[0] += heads
                 due[1] += there
-                reserve = min(reserve, spare / heads)
+                reserves.append(min(1.0, spare / heads))
         lowest = [min(there / due for due, there in crops.values()) for crops in shares.values()]
-        return Cover(tuple(lowest), reserve)
+        return Cover(tuple(lowest), sum(reserves) / len(reserves))
 
     def impossible(self) -> list[ImpossibleWeek]:
         """Weeks that no cadence can meet: those of the ceilings, and those nothing is ready for.
@@ -193,8 +194,12 @@ class _Heads:
         self._ready = sorted(stock, reverse=True)  # the latest first
 
     def take(self, heads: int, days: Collection[int]) -> tuple[float, float]:
-        """Take heads, the oldest first: how many there were for it, how many more there were."""
-        there, first, last = 0.0, min(days, default=0), max(days, default=-1)
+        """Take heads, the oldest first.
+
+        Returns how many could be taken, and how many there were to spare, the largest batch apart.
+        """
+        there, largest = 0.0, 0.0
+        first, last = min(days, default=0), max(days, default=-1)
         while self._ready and self._ready[-1] + self._keep <= first:
             self._ready.pop()
         wanted = float(heads)
@@ -203,9 +208,10 @@ class _Heads:
                 break
             if any(ready <= day < ready + self._keep for day in days):
                 there += self._stock[ready]
+                largest = max(largest, self._stock[ready])
                 taken = min(wanted, self._stock[ready])
                 self._stock[ready] -= taken
                 wanted -= taken
         while self._ready and not self._stock[self._ready[-1]]:
             self._ready.pop()
-        return heads - wanted, there - heads
+        return heads - wanted, there - largest - heads

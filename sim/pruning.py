@@ -41,7 +41,7 @@ _REPEATED: Why = ("same seedings", "seeds the same trays on the same dates as on
 _NOT_TRIED: Why = (
     "not tried",
     "passed, but the runs are too few to try it; of every number of trays those were tried that "
-    "have the most heads to spare when they have the least",
+    "have the most heads to spare when the largest batch is missing",
 )
 _TOO_MANY = 1e6
 

@@ -22,10 +22,12 @@ class Clock(simpy.Environment):
     def __init__(self) -> None:
         super().__init__(0.0)
         self.time = 0.0
+        self._stop = 0.0
 
     def run_to(self, time: float) -> None:
         """Let everything happen that comes before `time` [d]; then it is `time`."""
         queue = self._queue
+        self._stop = time
         while queue and queue[0][0] < time:
             self.time = queue[0][0]
             self.step()
@@ -36,7 +38,8 @@ class Clock(simpy.Environment):
 
         Somebody who alone acts until then needs no event to wait for it.
         """
-        if self._queue and self._queue[0][0] <= time:
+        queue = self._queue
+        if time >= self._stop or (queue and queue[0][0] <= time):
             return False
         self.time = self._now = time
         return True

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_left
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -36,66 +36,56 @@ def roll_call(plan: Plan, luck: Luck) -> list[int]:
 
 
 class Crew:
-    """One crew's days: it sleeps until there is work, and works only in its shifts."""
+    """One crew: it works in its shifts only, and in them waits while there is nothing to do."""
 
-    def __init__(self, number: int, house: House) -> None:
+    def __init__(self, house: House) -> None:
         self._house = house
-        self._shifts = house.plan.shifts_of[number]
-        self._lasts = house.plan.lasts_of[number]
-        self._offset = number * TICK  # crews that begin together choose in the file's order
-        self._may_do = self._shifts[0].shift.may_do if self._shifts else frozenset()
-        self._next = 0
+        self._plan: ShiftPlan | None = None  # the shift it is in, unless that has no time left
         self._begun: set[str] = set()
-        self._rate = 0.0
         self._short_of_time = False
-        if self._shifts:
-            house.asleep.append(self)
+        self.waits = True
 
-    def wake(self) -> None:
-        """If there is work, come in: at once in a shift, otherwise at the next shift."""
-        house = self._house
-        if house.board.has_work(self._may_do):
-            house.asleep.remove(self)
-            now = house.clock.time
-            place = bisect_right(self._lasts, now + _EDGE, self._next)
-            if place < len(self._shifts):
-                if place != self._next:
-                    self._next, self._begun = place, set()
-                start = self._shifts[place].shift.start + self._offset
-                Alarm(house.clock, start, self._come_in)
+    def begin(self, plan: ShiftPlan) -> None:
+        """Begin a shift."""
+        self._plan = plan
+        if self._begun:
+            self._begun = set()
+        if self._house.board.has_work(plan.shift.may_do):
+            self._work()
 
-    def _come_in(self, _event: simpy.Event) -> None:
-        plan = self._shifts[self._next]
-        shift = plan.shift
-        present = self._house.roll[plan.number]
-        self._rate = present * shift.minutes_each / (shift.end - shift.start)
-        self._short_of_time = not self._rate
-        self._work(plan)
+    def stir(self) -> None:
+        """If there is work now, come in once what happens at this moment is over."""
+        house, plan = self._house, self._plan
+        if self.waits and plan and house.clock.time + _EDGE < plan.last:
+            if house.board.has_work(plan.shift.may_do):
+                self.waits = False
+                Alarm(house.clock, house.clock.time, self._work)
 
-    def _work(self, plan: ShiftPlan) -> None:
+    def _work(self, _event: simpy.Event | None = None) -> None:
         """Work the shift, or what is left of it, stint by stint."""
-        house, rate = self._house, self._rate
-        clock, board = house.clock, house.board
+        house, plan = self._house, self._plan
+        assert plan
+        clock, board, shift = house.clock, house.board, plan.shift
+        rate = house.roll[plan.number] * shift.minutes_each / (shift.end - shift.start)
+        self.waits = False
+        self._short_of_time = not rate
         while rate and board.size and (found := self._choose(plan, rate)):
             job, units, minutes = found
             self._begun.add(job.task or "")
             complete = job.begin(units)
             end = min(clock.time + minutes / rate, plan.last, job.until - TICK)
             if not clock.skip_to(end):
-                Alarm(clock, end, partial(self._go_on, plan, complete, minutes))
+                Alarm(clock, end, partial(self._go_on, complete, minutes))
                 return
             self._finish(plan, complete, minutes)
         if self._short_of_time:
-            self._next, self._begun = self._next + 1, set()
-        house.asleep.append(self)
-        if self._short_of_time:
-            self.wake()
+            self._plan = None
+        self.waits = True
 
-    def _go_on(
-        self, plan: ShiftPlan, complete: Complete, minutes: float, _event: simpy.Event
-    ) -> None:
-        self._finish(plan, complete, minutes)
-        self._work(plan)
+    def _go_on(self, complete: Complete, minutes: float, _event: simpy.Event) -> None:
+        assert self._plan
+        self._finish(self._plan, complete, minutes)
+        self._work()
 
     def _finish(self, plan: ShiftPlan, complete: Complete, minutes: float) -> None:
         complete(plan.shift.crew, minutes)
@@ -125,15 +115,18 @@ class Crew:
         each, setup = house.tasks[job.task or ""]
         if setup and job.task in self._begun:
             setup = 0.0
-        left = (min(plan.shift.end, job.until) - house.clock.time) * rate - setup
+        end = min(plan.shift.end, job.until)
+        left = (end - house.clock.time) * rate - setup
         if not plan.alone:
             left = min(left, max(each, _TURN * rate))
         if held_up and isinstance(job, Upkeep):
             units = min(units, self._wanted(job.room, held_up, left, each))
-        units = min(units, int(left / each + _EDGE))
-        if units <= 0:
+        most = int(left / each + _EDGE)
+        if most <= 0:
             self._short_of_time = True
             return None
+        if most < units:
+            units = most
         return job, units, units * each + setup
 
     def _wanted(self, room: Room, held_up: list[Job], left: float, each: float) -> int:

@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import partial
 from operator import itemgetter
 from typing import TYPE_CHECKING
 
-import simpy
-
 from sim.draws import Luck
 from sim.greenhouse.batch import SeedJob
-from sim.greenhouse.clock import Alarm, Clock
+from sim.greenhouse.clock import Clock
 from sim.greenhouse.cold_store import Store
 from sim.greenhouse.crews import Crew, roll_call
 from sim.greenhouse.deliveries import Dispatch, Field, Handout
 from sim.greenhouse.jobs import Board, Complete, Job
 from sim.greenhouse.places import Room
-from sim.greenhouse.plan import Moment, Plan, ShiftPlan
+from sim.greenhouse.plan import Midnight, Moment, Plan, ShiftPlan
 from sim.order_book import Leaving, SurplusDay
 from sim.records import TIME, Row
 
@@ -38,34 +35,28 @@ class House:
         self.board = Board({name: task.priority for name, task in scenario.tasks.items()})
         self._agenda: list[list[Callable[[], None]]] = [[] for _ in range(plan.timetable.days)]
         self._freeing = False
-        self.asleep: list[Crew] = []
         self.rooms = {name: Room(name, place, self) for name, place in scenario.places.items()}
         self.store = Store(scenario.cold_store, list(scenario.crops), self)
         self.fields = {crop: Field(crop, self) for crop in scenario.crops}
         self.roll = roll_call(plan, luck)
         self._dispatches: dict[int, Dispatch | Handout] = {}
-        self._moments = iter(plan.moments)
-        for number in range(len(scenario.crews)):
-            Crew(number, self)
-        self._fill_agenda()
-        self._await_moment()
-
-    def _fill_agenda(self) -> None:
-        for seeding in self.plan.seedings:
-            self.on_day(seeding.day, partial(self._seed, seeding))
-        for day in self.plan.check_days:
-            self.on_day(day, partial(self._check, day))
+        self._crews = [Crew(self) for _ in scenario.crews]
+        self._staffed_until = 0.0
 
     def run(self) -> list[Row]:
         """Run to the end; an event exactly at the end is not part of it (rule T2)."""
-        for day in range(self.timetable.days):
-            self.clock.run_to(float(day))
-            if self._agenda[day] or day in self.plan.at_midnight:
-                self._midnight(day)
+        for stop in self.plan.timeline:
+            self.clock.run_to(stop.time)
+            if isinstance(stop, ShiftPlan):
+                self._begin_shift(stop)
+            elif isinstance(stop, Midnight):
+                self._begin_day(stop)
+            else:
+                self._pass(stop)
         self.clock.run_to(float(self.timetable.days))
         self.store.expire()
         rows = self.rows
-        rows += map(ShiftPlan.row, self.plan.shifts, self.roll)
+        rows += self.plan.shift_rows(self.roll)
         rows.sort(key=itemgetter(TIME))
         self._close()
         return rows
@@ -81,10 +72,10 @@ class House:
             self._agenda[day].append(step)
 
     def stir(self) -> None:
-        """Something changed: wake the crews that wait."""
-        if self.asleep:
-            for crew in self.asleep[:]:
-                crew.wake()
+        """Something changed: crews at work may find something to do."""
+        if self.clock.time < self._staffed_until:
+            for crew in self._crews:
+                crew.stir()
 
     def stock_changed(self, crop: str) -> None:
         """Heads left the cold store: open requests may want more, and there is space."""
@@ -107,16 +98,24 @@ class House:
                     moved = True
         self._freeing = False
 
-    def _midnight(self, day: int) -> None:
-        """Do what is due at 00:00, then let requests open and deliveries leave."""
-        while steps := self._agenda[day]:
-            self._agenda[day] = []  # a step may add another for the same day
+    def _begin_day(self, midnight: Midnight) -> None:
+        day = midnight.day
+        for seeding in midnight.seedings:
+            self._seed(seeding)
+        if midnight.check:
+            self._check(day)
+        while True:
+            steps, self._agenda[day] = self._agenda[day], []
             for step in steps:
                 step()
             if self.board.free:
                 self.do_free_steps()
-        for moment in self.plan.at_midnight.get(day, ()):
-            self._pass(moment)
+            if not self._agenda[day]:  # a step may have added another for today
+                return
+
+    def _begin_shift(self, plan: ShiftPlan) -> None:
+        self._staffed_until = max(self._staffed_until, plan.last)
+        self._crews[plan.shift.crew_number].begin(plan)
 
     def _seed(self, seeding: PlannedSeeding) -> None:
         job = SeedJob(self, seeding)
@@ -127,15 +126,6 @@ class House:
         job = Check(self, self.plan.scenario.daily_checks_by, day)
         self.board.add(job)
         self.on_day(day + 1, lambda: self.board.remove(job))
-
-    def _await_moment(self) -> None:
-        moment = next(self._moments, None)
-        if moment:
-            Alarm(self.clock, moment.time, partial(self._at_moment, moment))
-
-    def _at_moment(self, moment: Moment, _event: simpy.Event) -> None:
-        self._pass(moment)
-        self._await_moment()
 
     def _pass(self, moment: Moment) -> None:
         """Open a harvest request, or let a delivery leave."""

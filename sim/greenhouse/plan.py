@@ -80,8 +80,9 @@ class ShiftPlan:
 
     `place` says where its attendance stands among eight random numbers, `table` holds the
     cumulative chances of 0, 1, ... people present. `alone` is False if another crew is at work at
-    the same time. `turns` are the tasks to look for, in turn (rule W4); `last` is when the last
-    stint must have ended [d].
+    the same time. `turns` are the tasks to look for, in turn (rule W4). `time` is when the crew
+    looks for work, those that begin together in the file's order; `last` is when its last stint
+    must have ended [d].
     """
 
     shift: DatedShift
@@ -90,6 +91,7 @@ class ShiftPlan:
     table: tuple[float, ...]
     alone: bool
     turns: tuple[frozenset[str], ...]
+    time: float
     last: float
     _rows: dict[int, Row] = field(default_factory=dict)
 
@@ -103,6 +105,15 @@ class ShiftPlan:
                 present * shift.minutes_each, shift.start, "",
             )  # fmt: skip
         return row
+
+
+class Midnight(NamedTuple):
+    """00:00 of a day [d], with the seedings of that day and whether its checks are to be done."""
+
+    time: float
+    day: int
+    seedings: list[PlannedSeeding]
+    check: bool
 
 
 class Moment(NamedTuple):
@@ -126,18 +137,23 @@ class Plan:
             name: CropPlan(name, crop, self.timetable) for name, crop in scenario.crops.items()
         }
         self.shifts = _with_company(self.timetable.shifts)
-        crews = range(len(scenario.crews))
-        self.shifts_of = [[s for s in self.shifts if s.shift.crew_number == k] for k in crews]
-        self.lasts_of = [[s.last for s in shifts] for shifts in self.shifts_of]
         self.full_roll = [s.shift.people for s in self.shifts]
+        self._full_rows = [s.row(s.shift.people) for s in self.shifts]
         self.uncertain = self._uncertain()
-        moments = self._moments()
-        self.moments = [m for m in moments if m.time % 1.0]
-        self.at_midnight: dict[int, list[Moment]] = {}
-        for moment in moments:
-            if not moment.time % 1.0:
-                self.at_midnight.setdefault(int(moment.time), []).append(moment)
-        self.check_days = self._check_days()
+        # what is known to happen; of equal times midnights come first, then moments, then shifts
+        self.timeline: list[Midnight | Moment | ShiftPlan] = sorted(
+            [*self._midnights(), *self._moments(), *self.shifts], key=attrgetter("time")
+        )
+
+    def _midnights(self) -> list[Midnight]:
+        seedings: dict[int, list[PlannedSeeding]] = {}
+        for seeding in self.seedings:
+            seedings.setdefault(seeding.day, []).append(seeding)
+        task, staffed = self.scenario.daily_checks_by, self.timetable.staffed
+        return [
+            Midnight(float(day), day, seedings.get(day, []), task is not None and staffed(task, day))
+            for day in range(self.timetable.days)
+        ]
 
     def _moments(self) -> list[Moment]:
         moments: list[Moment] = []
@@ -146,7 +162,7 @@ class Plan:
         for number, leaving in enumerate(both):
             moments.append(Moment(leaving.opens, True, number, leaving))
             moments.append(Moment(leaving.time, False, number, leaving))
-        return sorted(moments, key=lambda m: (m.time, m.number))
+        return sorted(moments, key=attrgetter("time", "number"))
 
     def _uncertain(self) -> dict[Who, list[ShiftPlan]]:
         """Shifts from which people may be absent, by whose random numbers tell."""
@@ -159,11 +175,13 @@ class Plan:
                 found.setdefault(who, []).append(plan)
         return found
 
-    def _check_days(self) -> list[int]:
-        task = self.scenario.daily_checks_by
-        if task is None:
-            return []
-        return [day for day in range(self.timetable.days) if self.timetable.staffed(task, day)]
+    def shift_rows(self, roll: list[int]) -> list[Row]:
+        """One row for each shift, given the people present."""
+        rows = self._full_rows.copy()
+        for shifts in self.uncertain.values():
+            for plan in shifts:
+                rows[plan.number] = plan.row(roll[plan.number])
+        return rows
 
 
 def _with_company(shifts: list[DatedShift]) -> list[ShiftPlan]:
@@ -179,7 +197,7 @@ def _with_company(shifts: list[DatedShift]) -> list[ShiftPlan]:
             plans.append(
                 ShiftPlan(
                     shift, len(plans), shift.number % 8, table, len(company) == 1, turns,
-                    shift.end - TICK,
+                    shift.start + shift.crew_number * TICK, shift.end - TICK,
                 )
             )  # fmt: skip
     return plans
