@@ -29,9 +29,9 @@ from sim.ceilings import ImpossibleWeek
 from sim.errors import ScenarioError, SeedbeatError
 from sim.flows import week_of
 from sim.greenhouse.plan import Plan
-from sim.kind_year import KindYear
+from sim.kind_year import KindYear, seedings_of
 from sim.parts import Seeding
-from sim.pruning import Pruning, prune, seedings_of
+from sim.pruning import Pruning, prune
 from sim.scenario import Scenario
 from sim.school_year import spoken
 from sim.selection import Choice, Limits, Outcome, Verdict, choose
@@ -43,7 +43,8 @@ STEADINESS_TOLERANCE = 0.01  # a steadiness this much below its target is still 
 WEEK_TOLERANCE = 0.05  # and so is a week's share of years
 INDIFFERENCE = 0.01  # wasted plants that do not matter, as a share of a year's heads ordered
 FIRST_ROUND = 20  # years of every candidate
-LEAST_BUDGET = 200
+YEARS_EACH = 80  # years there must be, on average, for every candidate that is tried
+LEAST_BUDGET = 500
 
 Progress = Callable[[int, int], None]
 
@@ -80,32 +81,17 @@ def find_cadence(
         steadiness=steadiness,
         weakest_week=weakest_week,
         counting=target.weeks,
-        most=for_choice // (2 * FIRST_ROUND),
+        most=for_choice // YEARS_EACH,
     )
     cadences = [candidate.cadence for candidate in pruning.left]
     with Trials(scenario, cadences, seed, workers) as trials:
         search = _Search(pruning.left, target, trials)
-        choice = choose(
-            len(cadences),
-            _limits(target),
-            search.evaluate,
-            indifference=_indifference(plan, target),
-            first_round=FIRST_ROUND,
-            budget=for_choice,
-            progress=progress and (lambda _, done: progress(done, budget)),
-        )
-        fresh = search.fresh(_subject(choice), fresh_years)
+        tell = progress and (lambda _, done: progress(done, budget))
+        choice = search.choose(_indifference(plan, target), for_choice, tell)
+        fresh = search.fresh(choice, fresh_years)
     if progress:
         progress(search.runs, budget)
-    return _answer(
-        plan,
-        search,
-        choice,
-        fresh=fresh,
-        pruning=pruning,
-        impossible=impossible,
-        listed=len(listed),
-    )
+    return _answer(plan, search, choice, fresh=fresh, pruning=pruning, impossible=impossible)
 
 
 def _check(steadiness: float, weakest_week: float, budget: int, workers: int) -> None:
@@ -158,13 +144,6 @@ def _indifference(plan: Plan, target: Target) -> float:
     return max(1.0, INDIFFERENCE * heads)
 
 
-def _subject(choice: Choice) -> int:
-    """The candidate that the answer is about: the chosen, or else the nearest."""
-    found = choice.nearest if choice.chosen is None else choice.chosen
-    assert found is not None
-    return found
-
-
 class _Search:
     """The candidates that are simulated, with the years that were simulated for the choice."""
 
@@ -175,7 +154,19 @@ class _Search:
         self._trials = trials
         self._years: list[list[Trial]] = [[] for _ in candidates]
 
-    def evaluate(self, pairs: Sequence[tuple[int, int]]) -> list[Outcome]:
+    def choose(self, indifference: float, budget: int, progress: Progress | None) -> Choice:
+        """Choose among the candidates; `indifference` in wasted plants, `budget` in years."""
+        return choose(
+            len(self.candidates),
+            _limits(self.target),
+            self._evaluate,
+            indifference=indifference,
+            first_round=FIRST_ROUND,
+            budget=budget,
+            progress=progress,
+        )
+
+    def _evaluate(self, pairs: Sequence[tuple[int, int]]) -> list[Outcome]:
         """Simulate a round: steadiness and weeks met, wasted plants, variance of the minutes."""
         found = self._run(pairs)
         for (candidate, _), trial in zip(pairs, found, strict=True):
@@ -198,8 +189,10 @@ class _Search:
             **vars(measured(name, self._years[number], self.target)), verdict=verdict
         )
 
-    def fresh(self, subject: int, years: int) -> Fresh:
-        """New years of one candidate and of the own cadence, which is the first, and compare."""
+    def fresh(self, choice: Choice, years: int) -> Fresh:
+        """New years of the chosen, or the nearest, and of the own cadence, which is the first."""
+        subject = choice.nearest if choice.chosen is None else choice.chosen
+        assert subject is not None
         both = [
             self._run([(number, FRESH_FROM + n) for n in range(years)])
             for number in dict.fromkeys((subject, 0))
@@ -219,7 +212,6 @@ def _answer(
     fresh: Fresh,
     pruning: Pruning,
     impossible: Sequence[ImpossibleWeek],
-    listed: int,
 ) -> CadenceAnswer:
     rows = [search.row(number, verdict) for number, verdict in enumerate(choice.verdicts)]
     verdict: Found = "meets"
@@ -240,7 +232,7 @@ def _answer(
         pending=tuple(rows[n] for n in choice.pending),
         impossible=tuple(impossible),
         reachable=not impossible,
-        candidates=listed,
+        candidates=pruning.listed,
         pruned=pruning.pruned,
         rows=tuple(rows),
         runs=search.runs,

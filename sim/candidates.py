@@ -3,9 +3,8 @@
 The grid: one to three of the weekdays on which somebody may seed, at least two days apart; every
 week, or every second to fourth if heads keep that long; trays from a bit below to a good deal
 above what the orders need; all break rules. Several crops are seeded on the same weekdays under
-the same break rule, their trays scaled together: crops with rhythms of their own, and trays that
-differ from season to season, are left out. Added are the scenario's own cadence and two that a
-grower would count back without a tool.
+the same break rule, their trays scaled together: crops with rhythms of their own are left out.
+Added are the scenario's own cadence and two that a grower would count back without a tool.
 """
 
 from __future__ import annotations
@@ -259,7 +258,9 @@ def told(cadence: Cadence, crops: Sequence[str]) -> str:
         rhythm = (line.every_weeks, line.first_day, line.last_day)
         same = after and rhythm == (after.every_weeks, after.first_day, after.last_day)
         crop = f"{line.crop} " if len(crops) > 1 else ""
-        parts.append(crop + _told_days(line) + ("" if same else f", {_told_rhythm(line)}"))
+        more = "plus " if any(line.crop == before.crop for before in lines[:number]) else ""
+        told_line = more + crop + _told_days(line)
+        parts.append(told_line if same else f"{told_line}, {_told_rhythm(line)}")
     dated = [s for s in cadence.added if s.crop in crops]
     if dated:
         parts.append(f"{len(dated)} dated seedings")

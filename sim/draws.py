@@ -43,7 +43,12 @@ class Luck:
         """Eight independent uniform numbers in (0, 1), in steps of 2**-32, for one identity."""
         keyed = self._keyed.copy()
         keyed.update(_KEY.pack(self._replication, who, week, entry, stage, cause))
-        return [number * _STEP + _HALF_STEP for number in _EIGHT.unpack(keyed.digest())]
+        a, b, c, d, e, f, g, h = _EIGHT.unpack(keyed.digest())
+        return [
+            a * _STEP + _HALF_STEP, b * _STEP + _HALF_STEP, c * _STEP + _HALF_STEP,
+            d * _STEP + _HALF_STEP, e * _STEP + _HALF_STEP, f * _STEP + _HALF_STEP,
+            g * _STEP + _HALF_STEP, h * _STEP + _HALF_STEP,
+        ]  # fmt: skip
 
 
 def binomial(u: float, n: int, p: float) -> int:

@@ -9,17 +9,20 @@ then is met in at most half of the years: batches are as often late or thin as e
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
+from copy import copy
 from dataclasses import dataclass
 from math import floor, inf
+from statistics import fmean
 from typing import NamedTuple
 
 from sim.ceilings import ImpossibleWeek, impossible_weeks
 from sim.flows import week_of
 from sim.greenhouse.plan import Plan
 from sim.order_book import Leaving
+from sim.parts import Cadence
 from sim.school_year import monday
-from sim.seeding import PlannedSeeding
+from sim.seeding import PlannedSeeding, seeding_list
 
 ENOUGH = 0.95  # share of a week's heads below which it lacks heads; a little more may come by luck
 HALF = 0.5  # the middle of many years; and a week that lacks heads is met in at most this share
@@ -30,13 +33,18 @@ _RARELY = 0.02  # once in 50 years
 class Cover:
     """How far the heads of a kind year cover the orders.
 
-    `shares` of the heads due that there are, by week that counts. `reserve`: the heads to spare at
-    a leaving if its largest batch were missing, in shares of those due and at most 1; the mean
-    over all leavings.
+    `shares` of the heads due that there are, by week that counts. `reserves`: the heads to spare at
+    a leaving if its largest batch were missing, in shares of those due and at most 1; the mean of
+    the leavings, by crop and week.
     """
 
     shares: tuple[float, ...]
-    reserve: float
+    reserves: Mapping[str, Mapping[int, float]]
+
+    @property
+    def reserve(self) -> float:
+        """The mean reserve of all crops and weeks."""
+        return fmean(r for weeks in self.reserves.values() for r in weeks.values())
 
     def allows(self, steadiness: float, weakest_week: float) -> bool:
         """Whether these targets are still possible."""
@@ -47,6 +55,13 @@ class Cover:
     def lacking(self) -> int:
         """Number of weeks that lack heads."""
         return sum(share < ENOUGH for share in self.shares)
+
+
+def seedings_of(cadence: Cadence, plan: Plan) -> tuple[PlannedSeeding, ...]:
+    """The dated seeding list of another cadence in a plan's scenario."""
+    table = copy(plan.timetable)
+    table.scenario = plan.scenario.model_copy(update={"cadence": cadence})
+    return tuple(seeding_list(table, plan.leavings))
 
 
 class KindYear:
@@ -119,18 +134,20 @@ class KindYear:
                 grown[s.crop][ready] += s.trays * self._per_tray[s.crop]
         fields = {crop: _Heads(stock, self._keep[crop]) for crop, stock in grown.items()}
         shares: dict[int, dict[str, list[float]]] = {week: {} for week in counting}
-        reserves: list[float] = []
+        reserves: dict[str, dict[int, list[float]]] = defaultdict(lambda: defaultdict(list))
         for wanted in self._leavings:
-            heads = wanted.leaving.heads
-            there, spare = fields[wanted.leaving.crop].take(heads, wanted.days)
+            heads, crop = wanted.leaving.heads, wanted.leaving.crop
+            there, spare = fields[crop].take(heads, wanted.days)
             week = week_of(self._plan.timetable, wanted.leaving.time)
-            if week is not None and week in counting:
-                due = shares[week].setdefault(wanted.leaving.crop, [0.0, 0.0])
+            if week in shares:
+                due = shares[week].setdefault(crop, [0.0, 0.0])
                 due[0] += heads
                 due[1] += there
-                reserves.append(min(1.0, spare / heads))
-        lowest = [min(there / due for due, there in crops.values()) for crops in shares.values()]
-        return Cover(tuple(lowest), sum(reserves) / len(reserves))
+                reserves[crop][week].append(min(1.0, spare / heads))
+        return Cover(
+            tuple(min(there / due for due, there in crops.values()) for crops in shares.values()),
+            {c: {w: fmean(r) for w, r in weeks.items()} for c, weeks in reserves.items()},
+        )
 
     def impossible(self) -> list[ImpossibleWeek]:
         """Weeks that no cadence can meet: those of the ceilings, and those nothing is ready for.

@@ -21,12 +21,14 @@ A rate whose denominator is zero is nan. `weakest_week` is a measure of many yea
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import nan
+from operator import itemgetter
 
 from sim.parts import Place
-from sim.records import BATCH, COUNT, MINUTES, PLACE, SINCE, TIME, TO, Row
+from sim.records import BATCH, COUNT, KINDS, MINUTES, PLACE, SINCE, TIME, TO, Row
 from sim.timetable import Timetable
 
 MEASURES = (
@@ -64,46 +66,48 @@ def sites_of(place: Place) -> float:
     return nan if place.count is None else float(place.count * place.sites_each)
 
 
+_time, _count, _minutes = itemgetter(TIME), itemgetter(COUNT), itemgetter(MINUTES)
+
+
 def by_kind(rows: Iterable[Row]) -> dict[str, list[Row]]:
-    """Rows sorted into lists by their kind."""
-    kinds: dict[str, list[Row]] = {
-        kind: []
-        for kind in (
-            "seeded", "moved", "harvested", "washed", "cleared", "checked", "lost", "dumped",
-            "due", "short", "delivered", "surplus", "shift", "missed", "finished", "emptied", "freed",
-        )
-    }  # fmt: skip
+    """Rows, given in order of time, sorted into lists by their kind."""
+    kinds: dict[str, list[Row]] = {kind: [] for kind in KINDS}
     for row in rows:
         kinds[row[1]].append(row)
     return kinds
 
 
+def within(rows: list[Row], frame: Frame) -> list[Row]:
+    """Those of the rows, given in order of time, that lie in the window."""
+    first = bisect_left(rows, frame.start, key=_time)
+    return rows[first : bisect_left(rows, frame.end, first, key=_time)]
+
+
 def weeks_met(kinds: dict[str, list[Row]], frame: Frame) -> list[int]:
     """For each week of the window 1 if met, 0 if not, -1 if nothing was due."""
     met = [-1] * frame.weeks
-    for row in kinds["due"]:
-        if frame.start <= row[TIME] < frame.end:
-            met[int((row[TIME] - frame.start) // 7)] = 1
-    for row in kinds["short"]:
-        if frame.start <= row[TIME] < frame.end:
-            met[int((row[TIME] - frame.start) // 7)] = 0
+    start = frame.start
+    for row in within(kinds["due"], frame):
+        met[int((row[TIME] - start) // 7)] = 1
+    for row in within(kinds["short"], frame):
+        met[int((row[TIME] - start) // 7)] = 0
     return met
 
 
 def year_measures(kinds: dict[str, list[Row]], frame: Frame, met: list[int]) -> dict[str, float]:
     """All measures of one year but the weakest week, by name."""
     start, end = frame.start, frame.end
-    due = [r[COUNT] for r in kinds["due"] if start <= r[TIME] < end]
-    short = [r[COUNT] for r in kinds["short"] if start <= r[TIME] < end]
-    ordered, missing = sum(due), sum(short)
-    counted = len(met) - met.count(-1)
-    worked = sum(sum([r[MINUTES] for r in kinds[k] if start <= r[TIME] < end]) for k in WORK)
-    there = sum([r[MINUTES] for r in kinds["shift"] if start < r[TIME] <= end])
+    due, short = within(kinds["due"], frame), within(kinds["short"], frame)
+    ordered, missing = sum(map(_count, due)), sum(map(_count, short))
+    worked = sum(sum(map(_minutes, within(kinds[kind], frame))) for kind in WORK)
+    shifts = kinds["shift"]  # a shift's row is of its end, so that on the window's end is inside
+    ended = [bisect_right(shifts, day, key=_time) for day in (start, end)]
+    there = sum(map(_minutes, shifts[slice(*ended)]))
     site_days = frame.sites * (end - start)
     return {
         "unit_fill_rate": _share(ordered - missing, ordered),
         "order_fill_rate": _share(len(due) - len(short), len(due)),
-        "steadiness": _share(met.count(1), counted),
+        "steadiness": _share(met.count(1), len(met) - met.count(-1)),
         "bench_fill": _share(plant_days(kinds, frame.finishing, start, end), site_days),
         "useful_bench_share": _share(_delivered_days(kinds, start, end), site_days),
         "heads_per_week": (ordered - missing) / frame.weeks,
@@ -120,43 +124,52 @@ def plant_days(
     kinds: dict[str, list[Row]], places: frozenset[str], start: float, end: float
 ) -> float:
     """Time-integral of the plants standing in these places between two times [plant-days]."""
-    total = 0.0
-    for row in kinds["moved"]:
-        if row[TIME] < end:
-            later = end - max(row[TIME], start)
-            total += row[COUNT] * later * ((row[TO] in places) - (row[PLACE] in places))
-    for row in kinds["seeded"]:
-        if row[PLACE] in places and row[TIME] < end:
-            total += row[COUNT] * (end - max(row[TIME], start))
-    for kind in ("lost", "harvested", "dumped"):
-        for row in kinds[kind]:
-            if row[PLACE] in places and row[TIME] < end:
-                total -= row[COUNT] * (end - max(row[TIME], start))
-    return total
+    days = _days_to_end([r for r in kinds["moved"] if r[TO] in places], start, end)
+    days += _days_to_end([r for r in kinds["seeded"] if r[PLACE] in places], start, end)
+    for kind in ("moved", "lost", "harvested", "dumped"):
+        days -= _days_to_end([r for r in kinds[kind] if r[PLACE] in places], start, end)
+    return days
+
+
+def _days_to_end(rows: list[Row], start: float, end: float) -> float:
+    """Plant-days between `start` and `end` if the plants of each row stay from its time on."""
+    first = bisect_left(rows, start, key=_time)
+    last = bisect_left(rows, end, first, key=_time)
+    early: float = sum(map(_count, rows[:first])) * (end - start)
+    return early + sum([row[COUNT] * (end - row[TIME]) for row in rows[first:last]])
 
 
 def _delivered_days(kinds: dict[str, list[Row]], start: float, end: float) -> float:
-    """Days that heads later delivered stood in their finishing place [head-days]."""
-    cut: dict[tuple[str, float], tuple[float, int]] = {}
+    """Days that heads later delivered stood in their finishing place [head-days].
+
+    Heads of one batch cut at one time are one lot; whatever leaves takes its share of the days.
+    """
+    lots: dict[tuple[str, float], tuple[float, int]] = {}
     for row in kinds["harvested"]:
-        stay = min(row[TIME], end) - max(row[SINCE], start)
-        if stay > 0:
-            days, heads = cut.get((row[BATCH], row[TIME]), (0.0, 0))
-            cut[row[BATCH], row[TIME]] = (days + stay * row[COUNT], heads + row[COUNT])
+        came, cut, heads = row[SINCE], row[TIME], row[COUNT]
+        stay = (cut if cut < end else end) - (came if came > start else start)
+        days = stay * heads if stay > 0.0 else 0.0
+        lot = row[BATCH], cut
+        if lot in lots:
+            more, others = lots[lot]
+            lots[lot] = days + more, heads + others
+        else:
+            lots[lot] = days, heads
     total = 0.0
     for row in kinds["delivered"]:
-        found = cut.get((row[BATCH], row[SINCE]))
+        found = lots.get((row[BATCH], row[SINCE]))
         if found:
             total += found[0] * row[COUNT] / found[1]
     return total
 
 
 def _wasted(kinds: dict[str, list[Row]], end: float) -> int:
-    late = {row[BATCH] for row in kinds["seeded"] if row[TIME] >= end}
-    return sum(row[COUNT] for row in kinds["dumped"] if row[BATCH] not in late)
+    seeded = kinds["seeded"]
+    late = {row[BATCH] for row in seeded[bisect_left(seeded, end, key=_time) :]}
+    return sum([row[COUNT] for row in kinds["dumped"] if row[BATCH] not in late])
 
 
 def measures_of(rows: Sequence[Row], timetable: Timetable) -> dict[str, float]:
     """All measures of one year's rows but the weakest week, by name."""
-    kinds, frame = by_kind(rows), Frame.of(timetable)
+    kinds, frame = by_kind(sorted(rows, key=_time)), Frame.of(timetable)
     return year_measures(kinds, frame, weeks_met(kinds, frame))

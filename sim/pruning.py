@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Collection, Sequence
-from copy import copy
 from dataclasses import dataclass, replace
 from math import floor, inf
 from typing import NamedTuple
@@ -16,9 +15,10 @@ from typing import NamedTuple
 from sim.candidates import Candidate
 from sim.flows import loads, ordered
 from sim.greenhouse.plan import Plan
-from sim.kind_year import ENOUGH, KindYear
+from sim.kind_year import ENOUGH, Cover, KindYear, seedings_of
 from sim.parts import Cadence
-from sim.seeding import PlannedSeeding, seeding_list
+from sim.seeding import PlannedSeeding
+from sim.thin_weeks import topped_up
 from sim.workload import (
     CropNeeds,
     check_days,
@@ -59,25 +59,64 @@ class Pruned:
 class Pruning:
     """The candidates left, and what took out the others.
 
-    `none_passed`: arithmetic ruled out the whole grid, and those that it fits least badly are left.
+    `listed` candidates there were. `none_passed`: arithmetic ruled out the whole grid, and those
+    that it rules out by the least are left.
     """
 
     left: tuple[Candidate, ...]
     pruned: tuple[Pruned, ...]
+    listed: int
     none_passed: bool
 
 
 class _Judged(NamedTuple):
     """A candidate and why it is taken out, if it is.
 
-    `reserve` is that of its kind year. `badness` orders those taken out: weeks that lack heads,
-    or, far above, trays that are too many.
+    `cover` is that of its kind year, `size` its trays per week. `badness` orders those taken out:
+    weeks that lack heads, or, far above, trays that are too many.
     """
 
     candidate: Candidate
-    why: Why | None = None
-    reserve: float = 0.0
+    why: Why | None
+    size: float
+    cover: Cover | None = None
     badness: float = inf
+
+
+class _Judge:
+    """Judges one candidate after the other; of two that seed alike the first one stays."""
+
+    def __init__(
+        self, plan: Plan, counting: Collection[int], steadiness: float, weakest_week: float
+    ) -> None:
+        self._plan, self._counting = plan, counting
+        self._targets = steadiness, weakest_week
+        self._bounds = Bounds(plan)
+        self._seen: set[tuple[PlannedSeeding, ...]] = set()
+        self.year = KindYear(plan)
+
+    def note(self, given: Candidate) -> None:
+        """What seeds like this one is taken out."""
+        self._seen.add(seedings_of(given.cadence, self._plan))
+
+    def __call__(self, candidate: Candidate) -> _Judged:
+        size = sum(trays_per_week(candidate.cadence).values())
+        if why := self._bounds.broken(candidate.cadence):
+            return _Judged(candidate, why, size, badness=_TOO_MANY + size)
+        seedings = seedings_of(candidate.cadence, self._plan)
+        if seedings in self._seen:
+            return _Judged(candidate, _REPEATED, size)
+        self._seen.add(seedings)
+        cover = self.year.cover(seedings, self._counting)
+        why = None if cover.allows(*self._targets) else _LACKS_HEADS
+        return _Judged(candidate, why, size, cover, cover.lacking)
+
+    def topped_up(self, one: _Judged) -> _Judged | None:
+        """The same with more trays for its thin weeks, as large as without them."""
+        if one.cover is None:
+            return None
+        more = topped_up(one.candidate, one.cover, self.year, self._plan.timetable)
+        return None if more is None else self(more)._replace(size=one.size)
 
 
 def prune(
@@ -91,36 +130,33 @@ def prune(
 ) -> Pruning:
     """Take out what arithmetic rules out, then all but `most`, spread over all sizes.
 
-    `counting` are the weeks of the window that count. Given candidates always stay. If nothing
-    else is left, those stay that are ruled out by the least: the fewest weeks that lack heads,
-    or the fewest trays.
+    `counting` are the weeks of the window that count. Given candidates always stay. What passes
+    is listed once more with more trays for its thin weeks. If nothing passes, those stay that are
+    ruled out by the least: the fewest weeks that lack heads, or the fewest trays.
     """
-    bounds, year = Bounds(plan), KindYear(plan)
-    seen: set[tuple[PlannedSeeding, ...]] = set()
-
-    def judge(candidate: Candidate) -> _Judged:
-        if why := bounds.broken(candidate.cadence):
-            return _Judged(candidate, why, badness=_TOO_MANY + weekly_trays(candidate.cadence))
-        seedings = seedings_of(candidate.cadence, plan)
-        if seedings in seen:
-            return _Judged(candidate, _REPEATED)
-        seen.add(seedings)
-        cover = year.cover(seedings, counting)
-        fine = cover.allows(steadiness, weakest_week)
-        return _Judged(candidate, None if fine else _LACKS_HEADS, cover.reserve, cover.lacking)
-
+    judge = _Judge(plan, counting, steadiness, weakest_week)
     given = [candidate for candidate in candidates if candidate.given]
-    seen.update(seedings_of(candidate.cadence, plan) for candidate in given)
+    for candidate in given:
+        judge.note(candidate)
     judged = [judge(candidate) for candidate in candidates if not candidate.given]
-    left = [one for one in judged if one.why is None]
-    none_passed = bool(judged) and not left
-    if none_passed:
-        least = min(one.badness for one in judged)
-        left = [one for one in judged if one.badness == least < inf]
+    none_passed = bool(judged) and all(one.why for one in judged)
+    least = min(one.badness for one in judged) if none_passed else 0.0
+    for one in [one for one in judged if _passes(one, least)]:
+        more = judge.topped_up(one)
+        if more is not None:
+            judged.append(more)
+    left = [one for one in judged if _passes(one, least)]
     kept = _spread(left, max(0, most - len(given)))
     return Pruning(
-        (*given, *(one.candidate for one in kept)), _counted(judged, left, kept), none_passed
+        left=(*given, *(one.candidate for one in kept)),
+        pruned=_counted(judged, left, kept),
+        listed=len(given) + len(judged),
+        none_passed=none_passed,
     )
+
+
+def _passes(one: _Judged, least: float) -> bool:
+    return one.why is None or one.badness <= least
 
 
 def _counted(
@@ -137,20 +173,13 @@ def _spread(left: Sequence[_Judged], most: int) -> list[_Judged]:
     """As many of each number of trays per week as there is room for, by most heads to spare."""
     sizes: dict[int, list[int]] = defaultdict(list)
     for number, one in enumerate(left):
-        sizes[floor(weekly_trays(one.candidate.cadence) + 0.5)].append(number)
+        sizes[floor(one.size + 0.5)].append(number)
     ranks = [
         (rank, size, number)
         for size, numbers in sizes.items()
-        for rank, number in enumerate(sorted(numbers, key=lambda n: (-left[n].reserve, n)))
+        for rank, number in enumerate(sorted(numbers, key=lambda n: (-_reserve(left[n]), n)))
     ]
     return [left[number] for number in sorted(number for _, _, number in sorted(ranks)[:most])]
-
-
-def seedings_of(cadence: Cadence, plan: Plan) -> tuple[PlannedSeeding, ...]:
-    """The dated seeding list of another cadence in a plan's scenario."""
-    table = copy(plan.timetable)
-    table.scenario = plan.scenario.model_copy(update={"cadence": cadence})
-    return tuple(seeding_list(table, plan.leavings))
 
 
 def trays_per_week(cadence: Cadence) -> dict[str, float]:
@@ -161,9 +190,8 @@ def trays_per_week(cadence: Cadence) -> dict[str, float]:
     return trays
 
 
-def weekly_trays(cadence: Cadence) -> float:
-    """The same of all crops together."""
-    return sum(trays_per_week(cadence).values())
+def _reserve(one: _Judged) -> float:
+    return one.cover.reserve if one.cover else 0.0
 
 
 class Bounds:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from math import nan, sqrt
 from typing import Any
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from sim.greenhouse.house import run_year
 from sim.greenhouse.plan import Plan
-from sim.measures import MEASURES, Frame, by_kind, weeks_met, year_measures
+from sim.measures import MEASURES, WORK, Frame, by_kind, weeks_met, year_measures
 from sim.records import Row
 from sim.scenario import Scenario
 from sim.timetable import Timetable
@@ -41,10 +41,11 @@ class Years:
     """What simulated years of one scenario say; index 0 of every array is the year.
 
     `values` by measure [years]; `met` 1, 0 or -1 (nothing due) [years, weeks]; `weekly` by name
-    of the count [years, weeks]; `work` person-minutes by kind of work, mean over years [weeks];
-    `plants` and `containers` mean over years [places, weeks]; `lost`, `dumped` and
-    `missed` by (place, cause), `short` by (week, cause) and `crew_minutes` by (crew, work) are
-    totals over all years.
+    of the count and `yearly_work`, person-minutes by kind of work [years, weeks];
+    `yearly_plants` and `yearly_containers` [years, places, weeks]; `yearly_crews`, person-minutes
+    by (crew, kind of work) [years]. `lost`, `dumped` and `missed` by (place, cause) and `short` by
+    (week, cause) are totals over all years. Means are taken over all years at once, so that they
+    do not depend on the chunks in which the years were simulated.
     """
 
     timetable: Timetable
@@ -53,14 +54,34 @@ class Years:
     values: dict[str, Floats]
     met: NDArray[np.int8]
     weekly: dict[str, Floats]
-    work: dict[str, Floats]
-    plants: Floats
-    containers: Floats
-    lost: dict[tuple[str, str], int] = field(default_factory=dict)
-    dumped: dict[tuple[str, str], int] = field(default_factory=dict)
-    missed: dict[tuple[str, str], int] = field(default_factory=dict)
-    short: dict[tuple[int, str], int] = field(default_factory=dict)
-    crew_minutes: dict[tuple[str, str], float] = field(default_factory=dict)
+    yearly_work: dict[str, Floats]
+    yearly_plants: Floats
+    yearly_containers: Floats
+    yearly_crews: dict[tuple[str, str], Floats]
+    lost: dict[tuple[str, str], int]
+    dumped: dict[tuple[str, str], int]
+    missed: dict[tuple[str, str], int]
+    short: dict[tuple[int, str], int]
+
+    @cached_property
+    def work(self) -> dict[str, Floats]:
+        """Person-minutes by kind of work, "staffed" included, mean over years [min], [weeks]."""
+        return {name: minutes.mean(axis=0) for name, minutes in self.yearly_work.items()}
+
+    @cached_property
+    def plants(self) -> Floats:
+        """Plants standing in each place, mean over years, shape [places, weeks]."""
+        return np.asarray(self.yearly_plants.mean(axis=0))
+
+    @cached_property
+    def containers(self) -> Floats:
+        """Containers not free in each place, mean over years, shape [places, weeks]."""
+        return np.asarray(self.yearly_containers.mean(axis=0))
+
+    @cached_property
+    def crew_minutes(self) -> dict[tuple[str, str], float]:
+        """Person-minutes by (crew, kind of work), "staffed" included, sum of all years [min]."""
+        return {key: float(minutes.sum()) for key, minutes in self.yearly_crews.items()}
 
     @cached_property
     def met_share(self) -> Floats:
@@ -147,59 +168,50 @@ def summarize(plan: Plan, seed: int, first: int, count: int) -> Years:
 
 def _one_year(plan: Plan, frame: Frame, seed: int, rows: list[Row]) -> Years:
     kinds, places = by_kind(rows), list(plan.scenario.places)
-    met = weeks_met(kinds, frame)
-    counts = weekly_counts(kinds, frame)
+    met, crews = weeks_met(kinds, frame), work_by_crew(kinds, frame)
+    names = [(c, w) for c in plan.scenario.crews for w in (*WORK.values(), "staffed")]
     return Years(
         plan.timetable,
         seed,
         1,
         {name: np.array([x]) for name, x in year_measures(kinds, frame, met).items()},
         np.array([met], dtype=np.int8),
-        {name: x[None, :] for name, x in counts.items()},
-        weekly_work(kinds, frame),
-        weekly_plants(kinds, frame, places),
-        weekly_containers(kinds, frame, places),
+        {name: x[None] for name, x in weekly_counts(kinds, frame).items()},
+        {name: x[None] for name, x in weekly_work(kinds, frame).items()},
+        weekly_plants(kinds, frame, places)[None],
+        weekly_containers(kinds, frame, places)[None],
+        {name: np.array([crews.get(name, 0.0)]) for name in names},
         by_cause(kinds["lost"], frame),
         by_cause(kinds["dumped"], frame),
         by_cause(kinds["missed"], frame),
         short_causes(kinds, frame),
-        work_by_crew(kinds, frame),
     )
 
 
 def join(parts: list[Years]) -> Years:
-    """One summary of several, in their order; means over years weigh every year the same."""
-    first, count = parts[0], sum(p.count for p in parts)
-    if len(parts) == 1:
-        return first
+    """One summary of several, in their order."""
 
-    def total(name: str) -> Any:
-        added: defaultdict[Any, Any] = defaultdict(int)
+    def arrays(name: str) -> Any:
+        first = getattr(parts[0], name)
+        if isinstance(first, dict):
+            return {key: np.concatenate([getattr(p, name)[key] for p in parts]) for key in first}
+        return np.concatenate([getattr(p, name) for p in parts])
+
+    def total(name: str) -> dict[Any, int]:
+        added: defaultdict[Any, int] = defaultdict(int)
         for part in parts:
             for key, number in getattr(part, name).items():
                 added[key] += number
-        return added
-
-    def mean(arrays: list[Floats]) -> Floats:
-        weighted = [a * p.count for a, p in zip(arrays, parts, strict=True)]
-        return np.asarray(np.sum(weighted, axis=0) / count)
+        return dict(added)
 
     return Years(
-        first.timetable,
-        first.seed,
-        count,
-        {n: np.concatenate([p.values[n] for p in parts]) for n in first.values},
-        np.concatenate([p.met for p in parts]),
-        {n: np.concatenate([p.weekly[n] for p in parts]) for n in first.weekly},
-        {n: mean([p.work[n] for p in parts]) for n in first.work},
-        mean([p.plants for p in parts]),
-        mean([p.containers for p in parts]),
-        total("lost"),
-        total("dumped"),
-        total("missed"),
-        total("short"),
-        total("crew_minutes"),
-    )
+        parts[0].timetable,
+        parts[0].seed,
+        sum(p.count for p in parts),
+        *(arrays(n) for n in ("values", "met", "weekly", "yearly_work", "yearly_plants",
+                              "yearly_containers", "yearly_crews")),
+        *(total(n) for n in ("lost", "dumped", "missed", "short")),
+    )  # fmt: skip
 
 
 _plan: Plan | None = None  # the plan a worker process works on

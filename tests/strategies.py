@@ -205,13 +205,13 @@ def task(pick: Picker, crews: tuple[str, ...]) -> Task:
     )
 
 
-def order(pick: Picker, customer: str, crops: tuple[str, ...]) -> Order:
+def order(pick: Picker, customer: str, crops: tuple[str, ...], market_day: Weekday) -> Order:
     span = pick.one(None, None, None, pick.stretch())
     return Order(
         customer=customer,
         crop=pick.one(*crops),
-        heads=pick.by_weekday(20),
-        leaves=pick.one(*LEAVING),
+        heads={market_day: pick.number(1, 12)} | pick.by_weekday(12),
+        leaves=pick.one(LEAVING[0], LEAVING[0], pick.one(*LEAVING)),
         first_day=span.first_day if span else None,
         last_day=span.last_day if span else None,
         school_closed=pick.one("deliver", "pause"),
@@ -258,6 +258,7 @@ def scenario(data: bytes) -> Scenario:
     pick = Picker(data)
     crops, crews = CROPS[: pick.one(1, 1, 2, 3)], CREWS[: pick.seldom(0, pick.number(1, 3))]
     customers = CUSTOMERS[: pick.one(1, 2, 2, 3, 3, 4, 0)]
+    market_day = pick.one(*WEEKDAYS)
     first, weeks = MONDAY + timedelta(days=7 * pick.number(0, 4)), pick.number(2, 7)
     return Scenario(
         school=school(pick),
@@ -266,7 +267,7 @@ def scenario(data: bytes) -> Scenario:
         tasks={name: task(pick, crews) for name in TASKS},
         crews={name: crew(pick) for name in crews},
         daily_checks_by=pick.one(None, "checks"),
-        orders=tuple(order(pick, name, crops) for name in customers),
+        orders=tuple(order(pick, name, crops, market_day) for name in customers),
         surplus=tuple(outlet(pick, crops) for _ in range(pick.one(0, 0, 1, 2))),
         cold_store=ColdStore(
             holds_heads=pick.one(None, pick.number(1, 16)),

@@ -13,6 +13,7 @@ import pytest
 from pydantic import ValidationError
 from reference.examples import MONDAY, NINE_TO_TEN, tiny, weeks
 
+from sim.measures import measures_of
 from sim.parts import (
     WEEKDAYS,
     Cadence,
@@ -44,6 +45,7 @@ from sim.records import (
     Row,
 )
 from sim.scenario import Scenario
+from sim.timetable import Timetable
 from sim.year import Year, run
 
 
@@ -234,11 +236,10 @@ def jobs(*shifts: tuple[time, time], trays: int, minutes: float) -> list[tuple[s
     return [(spoken(row[TIME]), row[CONTAINERS]) for row in of(year, "seeded")]
 
 
-def test_jobs_that_fill_the_shifts_end_as_published() -> None:
+def test_jobs_that_fill_the_shifts_end_with_them() -> None:
     """W3: three jobs of length 5 at 0; at work from 5 to 10 and from 15 on: ends 10, 20, 25.
 
-    A schedule with known answer for a resource whose capacity changes (published; jobs are not
-    interrupted, and none has to be here). In units of ten minutes.
+    By arithmetic, in units of ten minutes; no job has to be interrupted.
     """
     shifts = ((time(0, 50), time(1, 40)), (time(2, 30), time(6)))
     ends = [("Sep 7 1:40", 1), ("Sep 7 3:20", 1), ("Sep 7 4:10", 1)]
@@ -639,3 +640,22 @@ def test_since_says_when_the_plants_came() -> None:
 def other_crew() -> Crew:
     """A crew at work from 9 to 10 of whom nobody ever comes."""
     return Crew(people=1, absent_percent=100, shifts=(NINE_TO_TEN,))
+
+
+def test_heads_cut_together_count_each_its_own_days_in_the_window() -> None:
+    """R4: of 10 heads of one batch cut on day 15, 5 stood since day 10 and 5 since day 14.5.
+
+    Of the window's 14 days on 9 sites the first five filled 5 x 4 = 20, the others none; all ten
+    were delivered.
+    """
+
+    def row(when: float, kind: str, number: int, since: float) -> Row:
+        return (when, kind, "A", "lettuce", "bench", "", "", "", number, 0, 0.0, since, "")
+
+    rows = [
+        row(15.0, "harvested", 5, 10.0),
+        row(15.0, "harvested", 5, 14.5),
+        row(15.6, "delivered", 10, 15.0),
+    ]
+    got = measures_of(rows, Timetable(tiny()))
+    assert got["useful_bench_share"] == pytest.approx(20 / (9 * 14))

@@ -17,15 +17,16 @@ commands
 report screen
 telling_cadence telling_check > telling
 plots > plots_batches > plots_page
-answers checking
-cadence > candidates
+checking choosing > answers
+cadence > cadence_answer > trials > pruning > candidates > thin_weeks
 selection > selection_rounds > selection_bounds
 replications year
+kind_year
 greenhouse.house
 greenhouse.crews
-greenhouse.batch greenhouse.deliveries greenhouse.plan
+greenhouse.batch greenhouse.deliveries
 greenhouse.places greenhouse.cold_store
-greenhouse.jobs
+greenhouse.jobs > greenhouse.plan > greenhouse.clock
 ceilings > workload
 collisions > flows
 weeks

@@ -40,10 +40,17 @@ def differing(one: Years, other: Years) -> list[str]:
 
 
 def test_one_worker_and_two_give_the_same_bits(workload: Scenario) -> None:
-    """L2: 30 years in chunks of 25 and 5, by this process or by two others."""
+    """L2: 30 years in chunks of 25 and 5, by this process or by two others.
+
+    Progress is told after each chunk, in order.
+    """
+    heard: list[tuple[int, int]] = []
     alone = replicate(workload, 30, seed=4)
-    assert replications.CHUNK < 30
-    assert differing(alone, replicate(workload, 30, seed=4, workers=2)) == []
+    shared = replicate(
+        workload, 30, seed=4, workers=2, progress=lambda done, of: heard.append((done, of))
+    )
+    assert differing(alone, shared) == []
+    assert heard == [(25, 30), (30, 30)]
     assert len(set(alone.values["unit_fill_rate"])) > 20  # the years differ
 
 
@@ -65,13 +72,3 @@ def test_a_year_does_not_depend_on_its_company(workload: Scenario) -> None:
     for name, found in longer.values.items():
         assert list(found[:7]) == list(shorter.values[name])
         assert found[6] == alone[name]
-
-
-def test_progress_is_told_and_changes_nothing(workload: Scenario) -> None:
-    """Progress hears of the years done after each chunk, in order, with workers too."""
-    heard: list[tuple[int, int]] = []
-    told = replicate(
-        workload, 30, seed=4, workers=2, progress=lambda done, of: heard.append((done, of))
-    )
-    assert heard == [(25, 30), (30, 30)]
-    assert differing(told, replicate(workload, 30, seed=4)) == []

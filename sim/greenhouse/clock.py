@@ -22,16 +22,19 @@ class Clock(simpy.Environment):
     def __init__(self) -> None:
         super().__init__(0.0)
         self.time = 0.0
-        self._stop = 0.0
+        self._then = 0.0
 
-    def run_to(self, time: float) -> None:
-        """Let everything happen that comes before `time` [d]; then it is `time`."""
+    def run_to(self, time: float, then: float) -> None:
+        """Let everything happen that comes before `time` [d]; then it is `time`.
+
+        The next call will be to run to `then` [d].
+        """
         queue = self._queue
-        self._stop = time
         while queue and queue[0][0] < time:
             self.time = queue[0][0]
             self.step()
         self.time = self._now = time
+        self._then = then
 
     def skip_to(self, time: float) -> bool:
         """Go on to `time` [d] at once, unless something else happens before it or just then.
@@ -39,7 +42,7 @@ class Clock(simpy.Environment):
         Somebody who alone acts until then needs no event to wait for it.
         """
         queue = self._queue
-        if time >= self._stop or (queue and queue[0][0] <= time):
+        if time >= self._then or (queue and queue[0][0] <= time):
             return False
         self.time = self._now = time
         return True

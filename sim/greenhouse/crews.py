@@ -43,14 +43,18 @@ class Crew:
         self._plan: ShiftPlan | None = None  # the shift it is in, unless that has no time left
         self._begun: set[str] = set()
         self._short_of_time = False
+        self._seen = -1  # changes in the house when it last found nothing to do
         self.waits = True
 
     def begin(self, plan: ShiftPlan) -> None:
         """Begin a shift."""
+        house = self._house
         self._plan = plan
+        if plan.last > house.staffed_until:
+            house.staffed_until = plan.last
         if self._begun:
             self._begun = set()
-        if self._house.board.has_work(plan.shift.may_do):
+        if house.changes != self._seen and house.board.has_work(plan.shift.may_do):
             self._work()
 
     def stir(self) -> None:
@@ -79,7 +83,9 @@ class Crew:
                 return
             self._finish(plan, complete, minutes)
         if self._short_of_time:
-            self._plan = None
+            self._plan, self._seen = None, -1
+        else:
+            self._seen = house.changes
         self.waits = True
 
     def _go_on(self, complete: Complete, minutes: float, _event: simpy.Event) -> None:
@@ -115,7 +121,7 @@ class Crew:
         each, setup = house.tasks[job.task or ""]
         if setup and job.task in self._begun:
             setup = 0.0
-        end = min(plan.shift.end, job.until)
+        end = plan.shift.end if plan.shift.end < job.until else job.until
         left = (end - house.clock.time) * rate - setup
         if not plan.alone:
             left = min(left, max(each, _TURN * rate))

@@ -41,19 +41,21 @@ class House:
         self.roll = roll_call(plan, luck)
         self._dispatches: dict[int, Dispatch | Handout] = {}
         self._crews = [Crew(self) for _ in scenario.crews]
-        self._staffed_until = 0.0
+        self.staffed_until = 0.0
+        self.changes = 0
 
     def run(self) -> list[Row]:
         """Run to the end; an event exactly at the end is not part of it (rule T2)."""
-        for stop in self.plan.timeline:
-            self.clock.run_to(stop.time)
+        end = float(self.timetable.days)
+        for stop, then in self.plan.timeline:
+            self.clock.run_to(stop.time, then)
             if isinstance(stop, ShiftPlan):
-                self._begin_shift(stop)
+                self._crews[stop.shift.crew_number].begin(stop)
             elif isinstance(stop, Midnight):
                 self._begin_day(stop)
             else:
                 self._pass(stop)
-        self.clock.run_to(float(self.timetable.days))
+        self.clock.run_to(end, end)
         self.store.expire()
         rows = self.rows
         rows += self.plan.shift_rows(self.roll)
@@ -73,7 +75,8 @@ class House:
 
     def stir(self) -> None:
         """Something changed: crews at work may find something to do."""
-        if self.clock.time < self._staffed_until:
+        self.changes += 1
+        if self.clock.time < self.staffed_until:
             for crew in self._crews:
                 crew.stir()
 
@@ -112,10 +115,6 @@ class House:
                 self.do_free_steps()
             if not self._agenda[day]:  # a step may have added another for today
                 return
-
-    def _begin_shift(self, plan: ShiftPlan) -> None:
-        self._staffed_until = max(self._staffed_until, plan.last)
-        self._crews[plan.shift.crew_number].begin(plan)
 
     def _seed(self, seeding: PlannedSeeding) -> None:
         job = SeedJob(self, seeding)

@@ -140,10 +140,18 @@ class Plan:
         self.full_roll = [s.shift.people for s in self.shifts]
         self._full_rows = [s.row(s.shift.people) for s in self.shifts]
         self.uncertain = self._uncertain()
-        # what is known to happen; of equal times midnights come first, then moments, then shifts
-        self.timeline: list[Midnight | Moment | ShiftPlan] = sorted(
+        self.timeline = self._timeline()
+
+    def _timeline(self) -> list[tuple[Midnight | Moment | ShiftPlan, float]]:
+        """What is known to happen, each with the time of what follows [d].
+
+        Of equal times midnights come first, then openings and leavings, then shifts.
+        """
+        stops: list[Midnight | Moment | ShiftPlan] = sorted(
             [*self._midnights(), *self._moments(), *self.shifts], key=attrgetter("time")
         )
+        times = [stop.time for stop in stops[1:]]
+        return list(zip(stops, [*times, float(self.timetable.days)], strict=True))
 
     def _midnights(self) -> list[Midnight]:
         seedings: dict[int, list[PlannedSeeding]] = {}
