@@ -34,6 +34,9 @@ def advice(name: str, known: Collection[str]) -> str:
     return f"choose from {some}" if known else "there is none yet; add one"
 
 
+COLD_STORE = "cold store"
+
+
 @dataclass(frozen=True, slots=True)
 class Problem:
     """One thing wrong: the key path, what was found there, and what to do about it.
@@ -73,6 +76,16 @@ def unknown_names(uses: Iterable[Use], known: Collection[str], what: str) -> Ite
         if name not in known:
             text = f'must name a {what} of this scenario, but it is "{name[:80]}"'
             yield Problem(path, text, name or "?", known)
+
+
+def reserved_names(places: Collection[str]) -> Iterator[Problem]:
+    """Rows name the walk-in store "cold store"; a place of that name would be taken for it."""
+    if COLD_STORE in places:
+        yield Problem(
+            ("places", COLD_STORE),
+            f"must not be named {COLD_STORE!r}, which is the name of the walk-in store; choose "
+            "another name for the place where plants stand",
+        )
 
 
 def task_uses(crops: dict[str, Crop]) -> Iterator[tuple[KeyPath, str, str]]:

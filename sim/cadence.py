@@ -120,8 +120,8 @@ def _target(
         first = impossible[0]
         raise ScenarioError(
             f"Scenario {plan.scenario.name!r}: no week with something due can be met, whatever is "
-            f"seeded (the first, of {spoken(first.monday, year=True)}: {first.cause}). Give crews "
-            "shifts before the deliveries, or mend the orders' dates."
+            f"seeded (the first, of {spoken(first.monday, year=True)}: {first.cause}). Mend that, "
+            "or the orders."
         )
     mondays = tuple(table.week_monday(week) for week in weeks)
     return Target(steadiness, weakest_week, tuple(weeks), mondays)
@@ -135,6 +135,13 @@ def _limits(target: Target) -> Limits:
         tolerance=np.array([STEADINESS_TOLERANCE] + [WEEK_TOLERANCE] * weeks),
         binary=np.array([False] + [True] * weeks),
     )
+
+
+def _nearest(choice: Choice, target: Target) -> int:
+    """The candidate with the smallest worst shortfall, then the smallest sum of all."""
+    seen = choice.estimates
+    short = np.maximum(_limits(target).at_least - seen.constraints, 0.0)
+    return int(np.lexsort((seen.objective, short.sum(axis=1), short.max(axis=1)))[0])
 
 
 def _indifference(plan: Plan, target: Target) -> float:
@@ -191,8 +198,7 @@ class _Search:
 
     def fresh(self, choice: Choice, years: int) -> Fresh:
         """New years of the chosen, or the nearest, and of the own cadence, which is the first."""
-        subject = choice.nearest if choice.chosen is None else choice.chosen
-        assert subject is not None
+        subject = _nearest(choice, self.target) if choice.chosen is None else choice.chosen
         both = [
             self._run([(number, FRESH_FROM + n) for n in range(years)])
             for number in dict.fromkeys((subject, 0))
@@ -214,20 +220,21 @@ def _answer(
     impossible: Sequence[ImpossibleWeek],
 ) -> CadenceAnswer:
     rows = [search.row(number, verdict) for number, verdict in enumerate(choice.verdicts)]
-    verdict: Found = "meets"
-    chosen = None
-    if choice.chosen is not None:
-        chosen = search.candidates[choice.chosen]
-    else:
-        verdict = "too close to call" if choice.pending else "none meets"
+    chosen = None if choice.chosen is None else search.candidates[choice.chosen]
+    verdict: Found = "too close to call" if choice.pending else "none meets"
+    if chosen:
+        verdict = "meets"
     return CadenceAnswer(
         verdict=verdict,
-        sentence=sentence(verdict, fresh.chosen, search.target, impossible, len(choice.pending)),
+        sentence=sentence(
+            verdict, fresh.chosen, search.target, impossible,
+            pending=len(choice.pending), none_passed=pruning.none_passed,
+        ),
         chosen=chosen,
         seedings=_dated(chosen, plan) if chosen else (),
         fresh=fresh,
         own=rows[0],
-        nearest=None if choice.nearest is None else rows[choice.nearest],
+        nearest=rows[_nearest(choice, search.target)] if chosen is None else None,
         ties=tuple(rows[n] for n in choice.ties),
         pending=tuple(rows[n] for n in choice.pending),
         impossible=tuple(impossible),
@@ -238,7 +245,7 @@ def _answer(
         runs=search.runs,
         target=search.target,
         allowance=_allowance(choice, search.target),
-    )
+    )  # fmt: skip
 
 
 def _dated(candidate: Candidate, plan: Plan) -> tuple[Seeding, ...]:
@@ -251,6 +258,7 @@ def _dated(candidate: Candidate, plan: Plan) -> tuple[Seeding, ...]:
 def _allowance(choice: Choice, target: Target) -> str:
     return (
         f"{choice.allowance} The limits are the steadiness and each of {len(target.weeks)} weeks "
-        "by itself: the weakest week is the lowest of so many estimates. Verdicts and the rows of "
-        "the search come from the same years; the published numbers come from fresh ones."
+        "by itself, since the weakest week is the lowest of so many estimates; the tolerance is "
+        f"{100 * STEADINESS_TOLERANCE:g} point of steadiness and {100 * WEEK_TOLERANCE:g} points "
+        "of a week's share of years. Published numbers come from fresh years, not from the search."
     )

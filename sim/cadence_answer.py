@@ -105,10 +105,10 @@ class CadenceAnswer:
 
     `verdict` is about the weeks that count; `impossible` weeks, which no cadence can meet, do not
     count, and with any of them `reachable` is False. `chosen` is None if no candidate was found
-    to meet the target; then `nearest` is the row with the smallest worst shortfall. `ties` met the
-    target too and waste about the same. `pending` could still have changed the choice when the
-    runs ended. `candidates` were listed, `rows` hold those simulated, in the order of the list,
-    `pruned` the others. `runs` are simulated years in all, the fresh ones included.
+    to meet the target; then `nearest` is the row with the smallest worst shortfall (of equals, the
+    smallest sum). `ties` met the target too and waste about the same. `pending` could still have
+    changed the choice when the runs ended. `candidates` were listed, `rows` hold those simulated,
+    in the order of the list, `pruned` the others. `runs` are all years, the fresh ones included.
     `seedings` is the dated list of the chosen. `allowance` says what may be wrong how often.
     """
 
@@ -184,33 +184,36 @@ def sentence(
     subject: Measured,
     target: Target,
     impossible: Sequence[ImpossibleWeek],
+    *,
     pending: int,
+    none_passed: bool,
 ) -> str:
     """The answer in plain words; `subject` is the chosen or the nearest in its fresh years."""
-    numbers = (
+    told = f"{subject.name}; {_told_numbers(subject, target)}."
+    ruled_out = "Arithmetic rules out every cadence of the grid; those it rules out by the least "
+    ruled_out = f"{ruled_out}were simulated. " if none_passed else ""
+    if verdict == "meets":
+        told = f"Meets the target with the fewest wasted plants: {told}"
+        if pending:
+            told += f" The runs ended before {pending} others were decided; one may waste less."
+    elif verdict == "none meets":
+        told = f"No candidate that was simulated meets the target. {ruled_out}Nearest: {told}"
+    else:
+        told = (
+            f"Too close to call: the runs ended with {pending} candidates undecided and none "
+            f"found to meet the target. {ruled_out}Nearest: {told} More runs may decide."
+        )
+    return _told_impossible(impossible, target) + told
+
+
+def _told_numbers(subject: Measured, target: Target) -> str:
+    return (
         f"in {subject.years} fresh simulated years {_percent(subject.steadiness.mean)} of the "
         f"weeks were met (target {_percent(target.steadiness)}), the weakest week, that of "
         f"{spoken(subject.weakest.monday)}, in {_percent(subject.weakest.met.mean)} of the years "
         f"(target {_percent(target.weakest_week)}, for each of {len(target.weeks)} weeks), and "
         f"{subject.wasted_plants.mean:,.0f} good plants a year were wasted"
     )
-    if verdict == "meets":
-        told = f"Meets the target with the fewest wasted plants: {subject.name}; {numbers}."
-        if pending:
-            told += (
-                f" The runs ended before {pending} other candidates were decided; "
-                "one of them may waste less."
-            )
-    elif verdict == "none meets":
-        told = (
-            f"No candidate that was simulated meets the target. Nearest: {subject.name}; {numbers}."
-        )
-    else:
-        told = (
-            f"Too close to call: the runs ended with {pending} candidates undecided and none "
-            f"found to meet the target. Nearest: {subject.name}; {numbers}. More runs may decide."
-        )
-    return _told_impossible(impossible, target) + told
 
 
 def _told_impossible(impossible: Sequence[ImpossibleWeek], target: Target) -> str:

@@ -1,9 +1,10 @@
-"""A kind year: the heads that there are when nothing is late, lost or held up beyond the ordinary.
+"""A kind year: the heads that there are when nothing is late or lost beyond the ordinary.
 
-In a kind year every stage lasts as long as it does in the middle of many years, batches come
-through as in the middle of many years and without rare events, and nobody waits for a container or
-for free minutes; plants do wait for a day with somebody there. A week that lacks heads even
-then is met in at most half of the years: batches are as often late or thin as early or full.
+In a kind year every stage lasts as long as it does in the middle of many years, and batches come
+through as in the middle of many years and without rare events. Plants wait for a day with somebody
+there; for a container or for free minutes they do not wait, or, in the kindest of all years, they
+wait as long as they may, and only where it helps. A week that lacks heads even then is met in at
+most half of the years: batches are as often late or thin as early or full.
 """
 
 from __future__ import annotations
@@ -71,10 +72,13 @@ class KindYear:
         self._plan = plan
         self._ready: dict[tuple[str, int], int | None] = {}
         self._per_tray = {name: self._heads_per_tray(name) for name in plan.crops}
-        self._keep = {
-            name: inf if crop.stages[-1].keep_days is None else crop.stages[-1].keep_days
+        keeps = {
+            name: [inf if s.keep_days is None else float(s.keep_days) for s in crop.stages]
             for name, crop in plan.crops.items()
         }
+        late = plan.scenario.cadence.late_days
+        self._waits = {name: late + sum(days[:-1]) for name, days in keeps.items()}
+        self._keep = {name: days[-1] for name, days in keeps.items()}
         self._leavings = [
             _Wanted(leaving, self._harvest_days(leaving)) for leaving in plan.leavings
         ]
@@ -121,18 +125,29 @@ class KindYear:
             waits = inf if stage.keep_days is None else stage.keep_days
         return done
 
-    def cover(self, seedings: Iterable[PlannedSeeding], counting: Collection[int]) -> Cover:
+    def cover(
+        self,
+        seedings: Iterable[PlannedSeeding],
+        counting: Collection[int],
+        *,
+        waiting: bool = False,
+    ) -> Cover:
         """How far these seedings cover the weeks that count, all with something due.
 
-        The leavings are served in order of time, each from the oldest heads that may be cut. No
-        other order leaves less short, since all heads of a crop keep equally long.
+        With `waiting`, heads are there from when they are ready until they are gone after all
+        waits that are allowed on the way. The leavings are served in order of time, each from
+        the oldest heads that may be cut. No other order leaves less short, since all heads of a
+        crop keep equally long.
         """
         grown: dict[str, dict[int, float]] = {crop: defaultdict(float) for crop in self._keep}
         for s in seedings:
             ready = self.ready(s.crop, s.day)
             if ready is not None:
                 grown[s.crop][ready] += s.trays * self._per_tray[s.crop]
-        fields = {crop: _Heads(stock, self._keep[crop]) for crop, stock in grown.items()}
+        fields = {
+            crop: _Heads(stock, self._keep[crop] + (self._waits[crop] if waiting else 0.0))
+            for crop, stock in grown.items()
+        }
         shares: dict[int, dict[str, list[float]]] = {week: {} for week in counting}
         reserves: dict[str, dict[int, list[float]]] = defaultdict(lambda: defaultdict(list))
         for wanted in self._leavings:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from operator import attrgetter
 
 from sim.parts import Order
 from sim.scenario import Scenario
 from sim.school_year import SchoolYear, clock, weekday
 from sim.timetable import DatedShift, Timetable
 
+_start = attrgetter("start")
 _EDGE = 1e-9  # clock times are sums of floats; closer than this is the same moment
 
 
@@ -77,6 +80,11 @@ def leavings(scenario: Scenario, timetable: Timetable) -> list[Leaving]:
 def _set_openings(ordered: list[Leaving], scenario: Scenario, timetable: Timetable) -> None:
     """Walk back from each leaving until the expected minutes suffice (rule O2)."""
     spare = {id(shift): shift.expected_minutes for shift in timetable.shifts}
+    able: dict[str, list[DatedShift]] = {
+        name: [shift for shift in timetable.shifts if name in shift.may_do]
+        for name in {crop.harvested_by for crop in scenario.crops.values()}
+        if name is not None
+    }
     for leaving in ordered:
         name = scenario.crops[leaving.crop].harvested_by
         earliest = leaving.time - scenario.cold_store.keep_days
@@ -85,13 +93,17 @@ def _set_openings(ordered: list[Leaving], scenario: Scenario, timetable: Timetab
             continue
         task = scenario.tasks[name]
         wanted = leaving.heads * task.minutes_each + task.setup_minutes
-        within = [
-            s for s in timetable.shifts
-            if name in s.may_do and s.end > earliest + _EDGE and s.start < leaving.time - _EDGE
-        ]  # fmt: skip
+        within = _between(able[name], earliest + _EDGE, leaving.time - _EDGE)
         leaving.staffed = bool(within)
         day = _set_aside(within, wanted, spare, leaving.time, earliest)
         leaving.opens = max(0.0, earliest, float(day))
+
+
+def _between(shifts: list[DatedShift], earliest: float, latest: float) -> list[DatedShift]:
+    """Those of the shifts, given by start, that end after one time and start before another [d]."""
+    first = bisect_left(shifts, earliest - 1.0, key=_start)  # no shift lasts a day
+    last = bisect_left(shifts, latest, key=_start)
+    return [shift for shift in shifts[first:last] if shift.end > earliest]
 
 
 def _set_aside(

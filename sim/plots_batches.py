@@ -87,7 +87,7 @@ def batch_staircase(ax: Axes, year: Year) -> Axes:
     date_axis(ax, date_of(first), date_of(last + 2), "day [date]")
     ax.set_ylim(max(len(rows), 1) + 1, 0)
     ticks = MaxNLocator(10, integer=True, steps=[1, 2, 5, 10]).tick_values(1, max(len(rows), 2))
-    ax.set_yticks([tick for tick in (1, *ticks[ticks > 1]) if tick <= len(rows)])
+    ax.set_yticks([tick for tick in sorted({1, *ticks}) if 1 <= tick <= len(rows)])
     ax.set_ylabel("batch, in order of seeding [number]")
     if not rows:
         note(ax, "nothing is seeded")

@@ -22,7 +22,7 @@ from matplotlib.axes import Axes
 from matplotlib.dates import date2num
 from matplotlib.font_manager import findfont, get_font
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, StrMethodFormatter
-from matplotlib.transforms import offset_copy
+from matplotlib.transforms import ScaledTranslation
 
 from sim.scenario import Scenario
 from sim.school_year import monday
@@ -153,7 +153,7 @@ def note(ax: Axes, text: str) -> None:
 
 def key(ax: Axes, entries: Sequence[tuple[Artist, str]], columns: int = 4) -> None:
     """Put the key below the axis of dates, in as many columns as the page is wide."""
-    below = offset_copy(ax.transAxes, ax.figure, y=-44, units="points")
+    below = ax.transAxes + ScaledTranslation(0, -44 / 72, ax.figure.dpi_scale_trans)
     for number in range(columns if entries else 0, 0, -1):
         legend = ax.legend(
             [artist for artist, _ in entries],

@@ -1,7 +1,7 @@
 """Arithmetic that takes candidates out before anything is simulated. No luck is drawn.
 
 What is taken out seeds as another candidate does; cannot be carried out week after week as it is
-listed (containers, person-minutes); or leaves orders short even in a kind year.
+listed (containers, person-minutes); or leaves orders short even in the kindest year.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from math import floor, inf
 from typing import NamedTuple
 
-from sim.candidates import Candidate
+from sim.candidates import Candidate, told
 from sim.flows import loads, ordered
 from sim.greenhouse.plan import Plan
 from sim.kind_year import ENOUGH, Cover, KindYear, seedings_of
@@ -34,14 +34,14 @@ Why = tuple[str, str]  # the reason in a word or two, the bound in words
 
 _LACKS_HEADS: Why = (
     "heads",
-    f"lacks more than {1 - ENOUGH:.0%} of a week's heads, or of those of too many weeks, even in a "
-    "year with ordinary stays and losses and without any waiting for containers or minutes",
+    f"lacks more than {1 - ENOUGH:.0%} of a week's heads, or of those of too many weeks, even with "
+    "ordinary stays and losses and where plants wait for containers or minutes only if it helps",
 )
 _REPEATED: Why = ("same seedings", "seeds the same trays on the same dates as one listed before")
 _NOT_TRIED: Why = (
-    "not tried",
-    "passed, but the runs are too few to try it; of every number of trays those were tried that "
-    "have the most heads to spare when the largest batch is missing",
+    "fewer to spare",
+    "breaks no bound, but the runs are too few to try all; of every number of trays those were "
+    "tried that lack heads in the fewest weeks without any waiting, and then have most to spare",
 )
 _TOO_MANY = 1e6
 
@@ -72,8 +72,8 @@ class Pruning:
 class _Judged(NamedTuple):
     """A candidate and why it is taken out, if it is.
 
-    `cover` is that of its kind year, `size` its trays per week. `badness` orders those taken out:
-    weeks that lack heads, or, far above, trays that are too many.
+    `cover` is that of its kind year without waiting, `size` its trays per week. `badness` orders
+    those taken out: weeks that lack heads in the kindest year, or, far above, trays too many.
     """
 
     candidate: Candidate
@@ -108,15 +108,23 @@ class _Judge:
             return _Judged(candidate, _REPEATED, size)
         self._seen.add(seedings)
         cover = self.year.cover(seedings, self._counting)
-        why = None if cover.allows(*self._targets) else _LACKS_HEADS
-        return _Judged(candidate, why, size, cover, cover.lacking)
+        if cover.allows(*self._targets):
+            return _Judged(candidate, None, size, cover)
+        kindest = self.year.cover(seedings, self._counting, waiting=True)
+        why = None if kindest.allows(*self._targets) else _LACKS_HEADS
+        return _Judged(candidate, why, size, cover, kindest.lacking)
 
     def topped_up(self, one: _Judged) -> _Judged | None:
-        """The same with more trays for its thin weeks, as large as without them."""
-        if one.cover is None:
+        """The same with more trays for its thin weeks, as large as without them.
+
+        None if no week is thin, or if weeks lack heads even without more to spare.
+        """
+        if one.cover is None or one.cover.lacking:
             return None
-        more = topped_up(one.candidate, one.cover, self.year, self._plan.timetable)
-        return None if more is None else self(more)._replace(size=one.size)
+        more = topped_up(one.candidate.cadence, one.cover, self.year, self._plan.timetable)
+        if more is None:
+            return None
+        return self(Candidate(told(more, list(one.cover.reserves)), more))._replace(size=one.size)
 
 
 def prune(
@@ -170,14 +178,14 @@ def _counted(
 
 
 def _spread(left: Sequence[_Judged], most: int) -> list[_Judged]:
-    """As many of each number of trays per week as there is room for, by most heads to spare."""
+    """As many of each number of trays per week as there is room for, the best first."""
     sizes: dict[int, list[int]] = defaultdict(list)
     for number, one in enumerate(left):
         sizes[floor(one.size + 0.5)].append(number)
     ranks = [
         (rank, size, number)
         for size, numbers in sizes.items()
-        for rank, number in enumerate(sorted(numbers, key=lambda n: (-_reserve(left[n]), n)))
+        for rank, number in enumerate(sorted(numbers, key=lambda n: (_rank(left[n]), n)))
     ]
     return [left[number] for number in sorted(number for _, _, number in sorted(ranks)[:most])]
 
@@ -190,8 +198,8 @@ def trays_per_week(cadence: Cadence) -> dict[str, float]:
     return trays
 
 
-def _reserve(one: _Judged) -> float:
-    return one.cover.reserve if one.cover else 0.0
+def _rank(one: _Judged) -> tuple[float, float]:
+    return (one.cover.lacking, -one.cover.reserve) if one.cover else (inf, 0.0)
 
 
 class Bounds:

@@ -22,13 +22,13 @@ from sim.timetable import Timetable
 from sim.weeks import (
     Floats,
     by_cause,
+    crews_work,
     short_causes,
+    together,
     weekly_containers,
     weekly_counts,
     weekly_plants,
-    weekly_work,
-    work_by_crew,
-)  # fmt: skip
+)
 
 CHUNK = 25  # years that a worker does at a time
 ROUGH_BELOW = 50  # years below which an interval is called rough
@@ -110,7 +110,7 @@ class Years:
         if week is None:
             return Estimate(nan, nan, nan, nan, nan, self.count)
         met = int((self.met[:, week] == 1).sum())
-        low, high = exact_interval(met, self.count)
+        low, high = exact_interval(met, self.count) if self.count > 1 else (nan, nan)
         return Estimate(met / self.count, low, high, nan, nan, self.count)
 
 
@@ -168,7 +168,8 @@ def summarize(plan: Plan, seed: int, first: int, count: int) -> Years:
 
 def _one_year(plan: Plan, frame: Frame, seed: int, rows: list[Row]) -> Years:
     kinds, places = by_kind(rows), list(plan.scenario.places)
-    met, crews = weeks_met(kinds, frame), work_by_crew(kinds, frame)
+    met, crews = weeks_met(kinds, frame), crews_work(kinds, frame)
+    no_work = np.zeros(frame.weeks)
     names = [(c, w) for c in plan.scenario.crews for w in (*WORK.values(), "staffed")]
     return Years(
         plan.timetable,
@@ -177,10 +178,10 @@ def _one_year(plan: Plan, frame: Frame, seed: int, rows: list[Row]) -> Years:
         {name: np.array([x]) for name, x in year_measures(kinds, frame, met).items()},
         np.array([met], dtype=np.int8),
         {name: x[None] for name, x in weekly_counts(kinds, frame).items()},
-        {name: x[None] for name, x in weekly_work(kinds, frame).items()},
+        {name: x[None] for name, x in together(crews, frame).items()},
         weekly_plants(kinds, frame, places)[None],
         weekly_containers(kinds, frame, places)[None],
-        {name: np.array([crews.get(name, 0.0)]) for name in names},
+        {name: np.array([crews.get(name, no_work).sum()]) for name in names},
         by_cause(kinds["lost"], frame),
         by_cause(kinds["dumped"], frame),
         by_cause(kinds["missed"], frame),

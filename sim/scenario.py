@@ -19,6 +19,7 @@ from sim.agreement import (
     double_tasks,
     order_problems,
     overlapping_shifts,
+    reserved_names,
     same_stages,
     task_problems,
     task_uses,
@@ -81,6 +82,7 @@ class Scenario(Model):
         problems = list(
             chain(
                 self._unknown_names(),
+                reserved_names(self.places),
                 task_problems(self.tasks, self.crews),
                 same_stages(self.crops),
                 double_tasks(self._task_uses()),

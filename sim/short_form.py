@@ -110,7 +110,7 @@ ASSUMED: dict[str, list[tuple[KeyPath, float, str, str]]] = {
         (("tasks", "harvest", "priority"), 1, "", _BEFORE),
         (("tasks", "washing", "minutes_each"), 6.0, "minutes a channel", _TIME_IT),
         (("tasks", "washing", "priority"), 4, "", _BEFORE),
-        (("tasks", "clearing", "minutes_each"), 4.0, "minutes a container", _TIME_IT),
+        (("tasks", "clearing", "minutes_each"), 4.0, "minutes a channel", _TIME_IT),
         (("tasks", "clearing", "priority"), 5, "", _BEFORE),
     ],
     "class": [((*_CLASS, "absent_percent"), 8.0, "percent", "look at last year's attendance")],

@@ -192,7 +192,7 @@ def sites_table(answer: Answer) -> Table:
         )
         for r in answer["sites"]
     )
-    headers = ("place", "containers x sites", "taken", "share", "plants", "of sites")
+    headers = ("place", "trays, channels x sites", "taken", "share", "plants", "of sites")
     return Table("Where plants stand, mean of these weeks", headers, rows)
 
 

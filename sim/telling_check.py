@@ -106,7 +106,9 @@ def _calendar(answer: Answer) -> str:
     if not weeks:
         return "The calendar allows every week with deliveries to be met."
     listed = "; ".join(
-        f"{iso(w['monday'], year=True)} ({w['cause']}{', ' + brief(w['closure']) if w['closure'] else ''})"
+        f"{iso(w['monday'], year=True)} ("
+        + ", ".join(filter(None, (w["cause"], brief(w["closure"]))))
+        + ")"
         for w in weeks[:4]
     )
     more = f"; and {len(weeks) - 4} more" if len(weeks) > 4 else ""
@@ -124,7 +126,7 @@ def _collisions(found: list[Answer]) -> Iterator[str]:
 
 def brief(name: str, most: int = 26) -> str:
     """A closure's name without what calendars put around it, cut to `most` letters."""
-    name = name.split(" (")[0].split(" / ")[0]
+    name = name.split(" (", maxsplit=1)[0].split(" / ", maxsplit=1)[0]
     for start in ("No School - ", "No School: ", "School Closed - "):
         name = name.removeprefix(start)
     return name if len(name) <= most else name[: most - 3].rstrip() + "..."

@@ -8,12 +8,10 @@ for the thin ones do not.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from math import ceil
 
-from sim.candidates import Candidate, told
 from sim.kind_year import Cover, KindYear
-from sim.parts import CadenceLine
+from sim.parts import Cadence, CadenceLine
 from sim.school_year import weekday
 from sim.timetable import Timetable
 
@@ -35,23 +33,19 @@ def thin_run(reserves: Mapping[int, float]) -> tuple[int, int] | None:
 
 
 def topped_up(
-    candidate: Candidate, cover: Cover, year: KindYear, timetable: Timetable
-) -> Candidate | None:
+    cadence: Cadence, cover: Cover, year: KindYear, timetable: Timetable
+) -> Cadence | None:
     """The same cadence with more trays for its thin weeks and the week before; None without any.
 
     They are seeded on the day that has fewest, of each crop that has thin weeks.
     """
     more = [
         added
-        for line in candidate.cadence.lines
+        for line in cadence.lines
         if (run := thin_run(cover.reserves.get(line.crop, {})))
         and (added := _added(line, run, year, timetable))
     ]
-    if not more:
-        return None
-    lines = (*candidate.cadence.lines, *more)
-    cadence = candidate.cadence.model_copy(update={"lines": lines})
-    return replace(candidate, name=told(cadence, list(cover.reserves)), cadence=cadence)
+    return cadence.model_copy(update={"lines": (*cadence.lines, *more)}) if more else None
 
 
 def _added(

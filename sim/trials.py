@@ -106,17 +106,19 @@ class Trials:
     ) -> None:
         if self._pool is None:
             return
-        self._pool.shutdown(wait=error is None, cancel_futures=True)
         if error is not None:
             for worker in set(active_children()) - self._others:
                 worker.terminate()
+        self._pool.shutdown()
 
     def run(self, pairs: Sequence[tuple[int, int]]) -> list[Trial]:
         """The trials of (cadence, replication) pairs, in their order."""
         tasks = self._tasks(pairs)
-        done = self._pool.map(_work, *zip(*tasks, strict=True)) if self._pool else None
-        found = done or (self._bench.years(*task) for task in tasks)
-        return [trial for trials in found for trial in trials]
+        if self._pool is None:
+            return [trial for task in tasks for trial in self._bench.years(*task)]
+        # not `map`, which cancels what is pending: that trips a pool whose workers were ended
+        futures = [self._pool.submit(_work, *task) for task in tasks]
+        return [trial for future in futures for trial in future.result()]
 
     def _tasks(self, pairs: Sequence[tuple[int, int]]) -> list[tuple[int, int, int]]:
         """Stretches of replications of one cadence: (cadence, first replication, count)."""

@@ -1,14 +1,17 @@
-"""Rows to weekly tables over the measuring window."""
+"""Rows to weekly tables over the measuring window; the rows are given in order of time."""
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from typing import TYPE_CHECKING
+from bisect import bisect_left
+from collections import defaultdict
+from collections.abc import Sequence
+from operator import itemgetter
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.measures import WORK, Frame
+from sim.measures import WORK, Frame, within
 from sim.records import CAUSE, CONTAINERS, COUNT, CREW, MINUTES, PLACE, TIME, TO, Number, Row
 from sim.timetable import Timetable
 
@@ -16,7 +19,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Floats = NDArray[np.float64]
+Kinds = dict[str, list[Row]]
+Signed = tuple[int, list[Row]]  # +1 or -1, and rows that add to a level or take from it
 
+_time = itemgetter(TIME)
 
 COUNTS: dict[str, tuple[str, Number]] = {
     "heads ordered": ("due", COUNT),
@@ -34,99 +40,111 @@ COUNTS: dict[str, tuple[str, Number]] = {
 
 def weekly_sums(rows: list[Row], column: Number, frame: Frame) -> Floats:
     """Sums of one column by week of the window, shape [weeks]."""
-    sums = [0.0] * frame.weeks
-    start, end = frame.start, frame.end
-    for row in rows:
-        if start <= row[TIME] < end:
-            sums[int((row[TIME] - start) // 7)] += row[column]
+    sums, start = [0.0] * frame.weeks, frame.start
+    for row in within(rows, frame):
+        sums[int(row[TIME] - start) // 7] += row[column]
     return np.array(sums)
 
 
-def weekly_counts(kinds: dict[str, list[Row]], frame: Frame) -> dict[str, Floats]:
+def weekly_counts(kinds: Kinds, frame: Frame) -> dict[str, Floats]:
     """What happened in each week, by name of the count, each of shape [weeks]."""
     table = {name: weekly_sums(kinds[k], column, frame) for name, (k, column) in COUNTS.items()}
     table["heads delivered"] = table["heads ordered"] - table["heads short"]
     return table
 
 
-def weekly_work(kinds: dict[str, list[Row]], frame: Frame) -> dict[str, Floats]:
-    """Person-minutes worked by kind of work, and "staffed" ones there were [min], by week."""
-    table = {work: weekly_sums(kinds[kind], MINUTES, frame) for kind, work in WORK.items()}
-    table["staffed"] = weekly_sums(kinds["shift"], MINUTES, frame)
+def crews_work(kinds: Kinds, frame: Frame) -> dict[tuple[str, str], Floats]:
+    """Person-minutes by (crew, kind of work), and "staffed" ones there were [min], by week."""
+    table, start = {}, frame.start
+    for kind, work in (*WORK.items(), ("shift", "staffed")):
+        crews: defaultdict[str, list[float]] = defaultdict(lambda: [0.0] * frame.weeks)
+        for row in within(kinds[kind], frame):
+            crews[row[CREW]][int(row[TIME] - start) // 7] += row[MINUTES]
+        for crew, minutes in crews.items():
+            table[crew, work] = np.array(minutes)
     return table
 
 
-def work_by_crew(kinds: dict[str, list[Row]], frame: Frame) -> dict[tuple[str, str], float]:
-    """Person-minutes in the window by (crew, kind of work), "staffed" included [min]."""
-    total: dict[tuple[str, str], float] = defaultdict(float)
-    for kind, work in (*WORK.items(), ("shift", "staffed")):
-        for row in kinds[kind]:
-            if frame.start <= row[TIME] < frame.end:
-                total[row[CREW], work] += row[MINUTES]
-    return total
+def together(work: dict[tuple[str, str], Floats], frame: Frame) -> dict[str, Floats]:
+    """The work of all crews, by kind of work."""
+    table = {name: np.zeros(frame.weeks) for name in (*WORK.values(), "staffed")}
+    for (_, name), minutes in work.items():
+        table[name] += minutes
+    return table
 
 
-def by_cause(rows: list[Row], frame: Frame, *, places: bool = True) -> Counter[tuple[str, str]]:
+def weekly_work(kinds: Kinds, frame: Frame) -> dict[str, Floats]:
+    """Person-minutes worked by kind of work, and "staffed" ones there were [min], by week."""
+    return together(crews_work(kinds, frame), frame)
+
+
+def by_cause(rows: list[Row], frame: Frame) -> dict[tuple[str, str], int]:
     """Counts in the window by (place, cause)."""
-    total: Counter[tuple[str, str]] = Counter()
-    for row in rows:
-        if frame.start <= row[TIME] < frame.end:
-            total[row[PLACE] if places else "", row[CAUSE]] += row[COUNT]
+    total: dict[tuple[str, str], int] = {}
+    for row in within(rows, frame):
+        key = row[PLACE], row[CAUSE]
+        total[key] = total.get(key, 0) + row[COUNT]
     return total
 
 
-def short_causes(kinds: dict[str, list[Row]], frame: Frame) -> Counter[tuple[int, str]]:
+def short_causes(kinds: Kinds, frame: Frame) -> dict[tuple[int, str], int]:
     """Heads short in the window by (week, cause)."""
-    total: Counter[tuple[int, str]] = Counter()
-    for row in kinds["short"]:
-        if frame.start <= row[TIME] < frame.end:
-            total[int((row[TIME] - frame.start) // 7), row[CAUSE]] += row[COUNT]
+    total: dict[tuple[int, str], int] = {}
+    for row in within(kinds["short"], frame):
+        key = int(row[TIME] - frame.start) // 7, row[CAUSE]
+        total[key] = total.get(key, 0) + row[COUNT]
     return total
 
 
-def weekly_plants(kinds: dict[str, list[Row]], frame: Frame, places: list[str]) -> Floats:
+def weekly_plants(kinds: Kinds, frame: Frame, places: Sequence[str]) -> Floats:
     """Mean number of plants standing in each place, shape [places, weeks]."""
-    changes: dict[str, list[tuple[float, int]]] = {name: [] for name in places}
-    for row in kinds["moved"]:
-        changes[row[TO]].append((row[TIME], row[COUNT]))
-    for kind, sign in (
-        ("seeded", 1),
-        ("moved", -1),
-        ("lost", -1),
-        ("harvested", -1),
-        ("dumped", -1),
-    ):
-        for row in kinds[kind]:
-            if row[PLACE] in changes:
-                changes[row[PLACE]].append((row[TIME], sign * row[COUNT]))
-    return np.array([_weekly_mean(changes[name], frame) for name in places])
+    means = []
+    for name in places:
+        changes = [(1, _rows_of(kinds["moved"], TO, name))]
+        changes.append((1, _rows_of(kinds["seeded"], PLACE, name)))
+        for kind in ("moved", "lost", "harvested", "dumped"):
+            changes.append((-1, _rows_of(kinds[kind], PLACE, name)))
+        means.append(_weekly_mean(changes, COUNT, frame))
+    return np.array(means)
 
 
-def weekly_containers(kinds: dict[str, list[Row]], frame: Frame, places: list[str]) -> Floats:
+def weekly_containers(kinds: Kinds, frame: Frame, places: Sequence[str]) -> Floats:
     """Mean number of containers not free (holding plants, to be cleaned or resting) in each
     place, shape [places, weeks].
     """  # noqa: D205 - one sentence
-    changes: dict[str, list[tuple[float, int]]] = {name: [] for name in places}
-    for row in kinds["moved"]:
-        changes[row[TO]].append((row[TIME], row[CONTAINERS]))
-    for kind, sign in (("seeded", 1), ("freed", -1)):
-        for row in kinds[kind]:
-            changes[row[PLACE]].append((row[TIME], sign * row[CONTAINERS]))
-    return np.array([_weekly_mean(changes[name], frame) for name in places])
+    means = []
+    for name in places:
+        changes = [(1, _rows_of(kinds["moved"], TO, name))]
+        changes.append((1, _rows_of(kinds["seeded"], PLACE, name)))
+        changes.append((-1, _rows_of(kinds["freed"], PLACE, name)))
+        means.append(_weekly_mean(changes, CONTAINERS, frame))
+    return np.array(means)
 
 
-def _weekly_mean(changes: list[tuple[float, int]], frame: Frame) -> Floats:
-    """Weekly means of a level from its changes (time [d], change), shape [weeks]."""
-    if not changes:
-        return np.zeros(frame.weeks)
-    times, steps = np.array(changes).T
-    edges = frame.start + 7.0 * np.arange(frame.weeks + 1)
-    # the integral of the level up to each edge: every change counts from its time on
-    reached = np.maximum(edges[None, :] - times[:, None], 0.0)
-    return np.asarray(np.diff(steps @ reached) / 7.0, dtype=np.float64)
+def _rows_of(rows: list[Row], column: Literal[4, 5], place: str) -> list[Row]:
+    return [row for row in rows if row[column] == place]
 
 
-def weeks_table(kinds: dict[str, list[Row]], timetable: Timetable) -> pd.DataFrame:
+def _weekly_mean(changes: list[Signed], column: Literal[8, 9], frame: Frame) -> Floats:
+    """Weekly means of a level from the rows that change it, shape [weeks]."""
+    start = frame.start
+    steps = [0] * (frame.weeks + 1)  # changes before each week's beginning
+    areas = [0.0] * frame.weeks  # what a week's own changes add to it, times the days left
+    for sign, rows in changes:
+        first = bisect_left(rows, start, key=_time)
+        last = bisect_left(rows, frame.end, first, key=_time)
+        steps[0] += sign * sum([row[column] for row in rows[:first]])
+        for row in rows[first:last]:
+            day = row[TIME] - start
+            week = int(day) // 7
+            change = sign * row[column]
+            steps[week + 1] += change
+            areas[week] += change * (7 * week + 7 - day)
+    levels = np.cumsum(steps[:-1], dtype=np.float64)
+    return np.asarray(levels + np.array(areas) / 7.0, dtype=np.float64)
+
+
+def weeks_table(kinds: Kinds, timetable: Timetable) -> pd.DataFrame:
     """One year week by week: a row per week of the window, dated by its Monday."""
     import pandas as pd  # noqa: PLC0415 - slow to import, needed for tables only
 

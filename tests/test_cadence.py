@@ -15,13 +15,12 @@ from itertools import combinations
 from multiprocessing import active_children
 from pathlib import Path
 from threading import Timer
-from time import monotonic, sleep
 
 import numpy as np
 import pytest
 from reference.examples import MONDAY, two_stage, weeks
 
-from sim.cadence import FRESH_FROM, find_cadence
+from sim.cadence import FRESH_FROM, YEARS_EACH, find_cadence
 from sim.cadence_answer import CadenceAnswer, measured
 from sim.candidates import (
     IN_BREAKS,
@@ -53,12 +52,12 @@ from sim.parts import (
     Stage,
     Task,
 )
-from sim.pruning import prune, trays_per_week
-from sim.records import COUNT
+from sim.pruning import prune
+from sim.records import CAUSE, CONTAINERS, COUNT
 from sim.scenario import Scenario
 from sim.scenario_file import load_scenario
 from sim.thin_weeks import thin_run
-from sim.trials import Trial
+from sim.trials import Bench, Trial, Trials
 from sim.weeks import weekly_counts
 
 SCENARIOS = Path(__file__).parent.parent / "scenarios"
@@ -111,29 +110,34 @@ def easy(keep: int = 1, **changes: object) -> Scenario:
     return Scenario(**(parts | changes))  # type: ignore[arg-type]
 
 
-def tight() -> Scenario:
-    """No chance, but breaks, few trays and channels, and two deliveries a week."""
+def tight(crop: Crop) -> Scenario:
+    """Breaks, few trays and channels, one pair of hands, and two deliveries a week."""
     closed = (
-        Dates(first_day=date(2026, 10, 12), last_day=date(2026, 10, 14), name="fall break"),
+        Dates(first_day=date(2026, 10, 14), last_day=date(2026, 10, 15), name="fall break"),
         Dates(first_day=date(2026, 11, 2), last_day=date(2026, 11, 2), name="staff day"),
     )
     hours = Shift(starts=time(8), ends=time(12))
+    twice = Order(
+        customer="kitchen", crop="lettuce", heads={"Tue": 20, "Fri": 16}, first_day=THURSDAY,
+        last_day=THURSDAY + timedelta(days=64),
+    )  # fmt: skip
+    last = THURSDAY + timedelta(days=100)
     return easy(
-        keep=4,
-        school=School(
-            first_day=MONDAY, last_day=THURSDAY + timedelta(days=100), closed=closed
-        ),
+        school=School(first_day=MONDAY, last_day=last, closed=closed),
         places={
             "nursery": Place(container="tray", count=5, sites_each=12),
-            "bench": Place(count=18, sites_each=6),
+            "bench": Place(count=20, sites_each=6),
         },
+        crops={"lettuce": crop},
         crews={"staff": Crew(people=1, shifts=(hours,))},
-        orders=(
-            Order(customer="kitchen", crop="lettuce", heads={"Tue": 20, "Fri": 16},
-                  first_day=THURSDAY, last_day=THURSDAY + timedelta(days=64)),
-        ),
+        orders=(twice,),
         cold_store=ColdStore(keep_days=1),
-    )  # fmt: skip
+    )
+
+
+def strained() -> Scenario:
+    """Losses, varying stays, absences, few channels and minutes; a store that holds a delivery."""
+    return two_stage(5, 3, 30, cold_store=ColdStore(holds_heads=80, keep_days=2))
 
 
 def plan_of(scenario: Scenario, candidate: Candidate) -> Plan:
@@ -154,6 +158,12 @@ def passed(
         reasons[pruned.reason] = reasons.get(pruned.reason, 0) + pruned.count
     assert pruning.listed == len(pruning.left) + sum(reasons.values())
     return listed, list(pruning.left), reasons
+
+
+@cache
+def demo_tried() -> tuple[list[Candidate], list[Candidate], dict[str, int]]:
+    """The demo's candidates with the runs of a usual search."""
+    return passed(demo(), most=5600 // YEARS_EACH)
 
 
 # -- what is proposed -------------------------------------------------------------------------
@@ -296,17 +306,17 @@ def test_numbers_that_cannot_be_used_are_refused(changes: dict[str, float]) -> N
 
 
 def test_demo_lists_many_and_leaves_few() -> None:
-    """At least 500 candidates are listed for the demo; arithmetic leaves at most 150 of the grid.
+    """At least 500 candidates are listed for the demo; arithmetic leaves at most 150 to simulate.
 
-    The 22 tray spaces cannot hold 10 trays a week for 16 days each (22.9 at any time).
+    The 22 tray spaces cannot hold 10 trays a week for 16 days each (22.9 at any time), and half of
+    the grid breaks a bound.
     """
-    listed, left, reasons = passed(demo())
+    listed, left, reasons = demo_tried()
     assert len(listed) >= 500
-    grid = [c for c in left if not c.given and len(c.cadence.lines) == 1]
-    assert 20 <= len(grid) <= 150
-    assert set(reasons) == {"heads", "places", "same seedings"}
-    weekly = [c for c in grid if c.cadence.lines[0].every_weeks == 1]
-    assert max(sum(trays_per_week(c.cadence).values()) for c in weekly) == 9
+    assert 50 <= len(left) <= 150
+    assert set(reasons) == {"heads", "places", "same seedings", "fewer to spare"}
+    assert reasons["heads"] + reasons["places"] > len(listed) / 2
+    assert not any(c.name.startswith("10 trays Mon, every week") for c in left)
 
 
 def test_budget_bounds_the_number_tried() -> None:
@@ -314,9 +324,10 @@ def test_budget_bounds_the_number_tried() -> None:
     listed, left, reasons = passed(demo(), most=12)
     assert len(left) == 12
     assert left[:3] == listed[:3]
-    assert reasons["not tried"] > 100
-    sizes = {round(sum(trays_per_week(c.cadence).values())) for c in left[3:]}
-    assert {6, 7, 8, 9} <= sizes
+    assert reasons["fewer to spare"] > 100
+    lines = [c.cadence.lines[0] for c in left[3:]]
+    sizes = {round(sum(line.trays.values()) / line.every_weeks) for line in lines}
+    assert sizes == {6, 7, 8, 9, 10}
 
 
 def test_kind_year_is_the_simulated_year_where_nothing_is_scarce() -> None:
@@ -334,52 +345,60 @@ def test_kind_year_is_the_simulated_year_where_nothing_is_scarce() -> None:
     assert seen == {True, False}
 
 
-def brute_force(scenario: Scenario, candidate: Candidate, years: int) -> tuple[float, float, int]:
-    """Steadiness, weakest week, and cells not seeded or plants overgrown, by simulation."""
+def brute_force(scenario: Scenario, candidate: Candidate, years: int) -> tuple[bool, float]:
+    """Whether simulated years meet the target; the share of trays not seeded or overgrown."""
     plan = plan_of(scenario, candidate)
-    frame, met, undone = Frame.of(plan.timetable), [], 0
+    frame, met, undone = Frame.of(plan.timetable), [], 0.0
     for number in range(years):
         kinds = by_kind(run_year(plan, 1, number))
         met.append(weeks_met(kinds, frame))
-        undone += sum(row[COUNT] for row in kinds["missed"])
-        undone += sum(row[COUNT] for row in kinds["dumped"] if "overgrown" in row)
-    shares = np.array(met) == 1
+        undone += sum(row[CONTAINERS] for row in kinds["missed"])
+        undone += sum(row[COUNT] / 12 for row in kinds["dumped"] if row[CAUSE] == "overgrown")
     due = np.array(met[0]) >= 0
-    return float(shares[:, due].mean()), float(shares[:, due].mean(axis=0).min()), undone
+    shares = (np.array(met) == 1)[:, due]
+    meets = bool(shares.mean() >= 0.95 and shares.mean(axis=0).min() >= 0.85)
+    return meets, undone / years / sum(s.trays for s in plan.seedings)
 
 
-def removed(scenario: Scenario) -> list[Candidate]:
-    """The candidates that arithmetic takes out, those that seed alike apart."""
+def removed_and_left(scenario: Scenario) -> tuple[list[Candidate], list[Candidate]]:
+    """The candidates that arithmetic takes out, those that seed alike apart, and the others."""
     listed, left, _ = passed(scenario)
     plan = Plan(scenario)
     kept = {seedings_of(c.cadence, plan) for c in left}
     out = {seedings_of(c.cadence, plan): c for c in listed}
-    return [c for seedings, c in out.items() if seedings not in kept]
+    return [c for seedings, c in out.items() if seedings not in kept], left
+
+
+def refuted(scenario: Scenario, years: int) -> list[str]:
+    """Candidates taken out that meet the target in truth, all but 2 percent of trays carried out.
+
+    Some of those left must meet it, or there would be nothing to find.
+    """
+    out, left = removed_and_left(scenario)
+    assert len(out) > 100
+
+    def holds(candidate: Candidate) -> bool:
+        meets, undone = brute_force(scenario, candidate, years)
+        return meets and undone < 0.02
+
+    assert any(holds(candidate) for candidate in left[3:])
+    return [candidate.name for candidate in out if holds(candidate)]
 
 
 def test_pruning_takes_out_nothing_that_meets_the_target() -> None:
-    """Every candidate taken out is tried: it misses a week, or could not be carried out.
-
-    There is no chance in it, so that one year tells.
-    """
-    scenario = tight()
-    out = removed(scenario)
-    assert len(out) > 100
-    for candidate in out[::2]:
-        steadiness, weakest, undone = brute_force(scenario, candidate, 1)
-        assert steadiness < 0.95 or weakest < 0.85 or undone, candidate.name
+    """There is no chance in it, so that one year of each tells the truth."""
+    assert refuted(tight(Crop(stages=stages(6))), 1) == []
 
 
 @pytest.mark.proof
 def test_pruning_takes_out_nothing_that_meets_the_target_by_chance() -> None:
-    """The same with chance, 40 years each, on the small greenhouse under strain.
+    """The same with losses and varying stays, 40 years each.
 
     A candidate just at the target would show it in half of such samples; none does.
     """
-    scenario = two_stage(5, 3, 30)
-    for candidate in removed(scenario):
-        steadiness, weakest, undone = brute_force(scenario, candidate, 40)
-        assert steadiness < 0.95 or weakest < 0.85 or undone, candidate.name
+    first, second = stages(8, loss_percent=6, loss_sd_points=2, days_sd=0.6)
+    chance = {"loss_percent": 3.0, "days_sd": 0.8}
+    assert refuted(tight(Crop(stages=(first, second.model_copy(update=chance)))), 40) == []
 
 
 def test_thin_run_is_the_run_that_lacks_most() -> None:
@@ -395,7 +414,7 @@ def test_more_trays_are_proposed_for_the_thin_weeks_after_a_break() -> None:
 
     The trays more are seeded before them: 44 days (14 + 28 at a pace of 95 percent) earlier.
     """
-    _, left, _ = passed(demo())
+    _, left, _ = demo_tried()
     more = [c for c in left if len(c.cadence.lines) == 2]
     mon_thu = next(
         c for c in more if c.name.startswith("4 trays Mon, 3 trays Thu, every week; plus 1 tray")
@@ -537,6 +556,7 @@ def test_greenhouse_too_small_for_its_orders_has_a_nearest_cadence() -> None:
     assert found.fresh.chosen.name == found.nearest.name
     assert any(pruned.reason == "places" for pruned in found.pruned)
     assert "No candidate that was simulated meets the target" in found.sentence
+    assert "Arithmetic rules out every cadence of the grid" in found.sentence
 
 
 def test_counts_add_up() -> None:
@@ -555,29 +575,29 @@ def same(one: CadenceAnswer, other: CadenceAnswer) -> bool:
     return repr(one) == repr(other)
 
 
+@cache
+def strained_answer(workers: int) -> CadenceAnswer:
+    return find_cadence(strained(), seed=3, budget=500, workers=workers)
+
+
 def test_answer_does_not_depend_on_workers() -> None:
-    """The same seed gives the same answer in one process and in two; another seed another one."""
-    scenario = two_stage(5, 3, 30)
-    one = find_cadence(scenario, seed=3, budget=600, workers=1)
-    two = find_cadence(scenario, seed=3, budget=600, workers=2)
-    assert same(one, two)
-    assert not same(one, find_cadence(scenario, seed=4, budget=600))
+    """One process and two give the same answer, number for number."""
+    assert same(strained_answer(1), strained_answer(2))
 
 
 def test_fresh_years_had_no_part_in_the_choice() -> None:
     """The published numbers of the own cadence are those of replications 1,000,000 and on."""
-    scenario = two_stage(5, 3, 30)
-    found = find_cadence(scenario, budget=600)
-    plan, years = Plan(scenario), found.fresh.own.years
-    rows = [run_year(plan, 1, FRESH_FROM + n) for n in range(years)]
+    own = strained_answer(1).fresh.own
+    plan = Plan(strained())
+    rows = [run_year(plan, 3, FRESH_FROM + n) for n in range(50)]
     measures = [measures_of(r, plan.timetable) for r in rows]
-    own = found.fresh.own
-    assert years == 60
-    assert own.wasted_plants.mean == pytest.approx(np.mean([m["wasted_plants"] for m in measures]))
-    assert own.steadiness.mean == pytest.approx(np.mean([m["steadiness"] for m in measures]))
-    assert own.unit_fill_rate.mean == pytest.approx(
-        np.mean([m["unit_fill_rate"] for m in measures])
-    )
+    assert own.years == 50
+    for name, estimate in (
+        ("wasted_plants", own.wasted_plants),
+        ("steadiness", own.steadiness),
+        ("unit_fill_rate", own.unit_fill_rate),
+    ):
+        assert estimate.mean == pytest.approx(np.mean([m[name] for m in measures]))
 
 
 def test_demo_answer_of_a_small_search() -> None:
@@ -602,19 +622,16 @@ def test_demo_answer_of_a_small_search() -> None:
 
 def test_ctrl_c_ends_the_workers_at_once() -> None:
     """An interrupt while the workers are at work comes through, and no worker is left."""
-    timers: list[Timer] = []
+    scenario = demo()
+    timer = Timer(1.0, os.kill, (os.getpid(), signal.SIGINT))
 
-    def interrupt_soon(done: int, most: int) -> None:
-        if not timers:
-            assert done < most
-            timers.append(Timer(0.05, os.kill, (os.getpid(), signal.SIGINT)))
-            timers[0].start()
+    def work_until_interrupted() -> None:
+        with Trials(scenario, [scenario.cadence], 1, 2) as trials:
+            timer.start()
+            trials.run([(0, n) for n in range(20_000)])
 
     with pytest.raises(KeyboardInterrupt):
-        find_cadence(demo(), budget=3000, workers=2, progress=interrupt_soon)
-    stopped = monotonic()
-    while active_children() and monotonic() - stopped < 5.0:
-        sleep(0.02)
+        work_until_interrupted()
     assert not active_children()
 
 
@@ -639,18 +656,42 @@ def test_weakest_week_of_rows_is_the_lowest_by_hand() -> None:
     assert told_by.wasted_plants.mean == 6.0
 
 
+@cache
+def demo_answer() -> CadenceAnswer:
+    return find_cadence(demo(), workers=2)
+
+
 @pytest.mark.proof
 def test_demo_has_a_cadence_that_meets_the_target() -> None:
     """The whole search of the demo: what it chooses meets the target in fresh years, in which the
-    own cadence does not, and wastes less; one and two workers agree.
+    own cadence is less steady, and wastes less; one and two workers agree.
 
-    The fresh weakest week may fall below 0.85 by the tolerance of 0.05 and by chance: with 200
-    years and a share of 0.80 it falls below 0.70 once in 2,000 samples.
+    The fresh weakest week may fall below 0.85 by the tolerance of 0.05 and by chance: in 200 years
+    a week with a share of 0.80 comes to 0.70 or less once in 2,000 samples.
     """  # noqa: D205 - one sentence
-    found = find_cadence(demo(), workers=2)
+    found = demo_answer()
     assert found.verdict == "meets"
     assert found.fresh.chosen.steadiness.mean > 0.95
     assert found.fresh.chosen.weakest.met.mean > 0.70
     assert found.fresh.differences["wasted_plants"].high < 0
     assert found.fresh.differences["steadiness"].low > 0
     assert same(found, find_cadence(demo(), workers=1))
+
+
+@pytest.mark.proof
+def test_demo_candidates_not_tried_are_no_better() -> None:
+    """Of those that broke no bound but were not tried, every tenth is tried with 40 years.
+
+    None both meets the target there and wastes fewer plants than the chosen one (a cadence just
+    at the target shows it in half of such samples).
+    """
+    _, left, _ = passed(demo())
+    tried = {row.name for row in demo_answer().rows}
+    others = [candidate for candidate in left if candidate.name not in tried][::10]
+    assert len(others) > 30
+    bench = Bench(demo(), [candidate.cadence for candidate in others], 1)
+    wasted = demo_answer().fresh.chosen.wasted_plants.mean
+    for number, candidate in enumerate(others):
+        found = measured(candidate.name, bench.years(number, 0, 40), demo_answer().target)
+        meets = found.steadiness.mean >= 0.95 and not found.below
+        assert not meets or found.wasted_plants.mean > wasted, candidate.name

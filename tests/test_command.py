@@ -183,6 +183,7 @@ def test_ctrl_c_stops_within_two_seconds_with_code_130_and_no_files(tmp_path):
     assert took < 4  # two seconds on a machine of its own
 
 
+@pytest.mark.proof
 def test_mutated_scenarios_give_results_or_messages(tmp_path):
     """50 broken copies of the demo through the command: exit code 0 or 2, never a traceback."""
     chance = random.Random(20261)

@@ -25,7 +25,7 @@ kind_year
 greenhouse.house
 greenhouse.crews
 greenhouse.batch greenhouse.deliveries
-greenhouse.places greenhouse.cold_store
+greenhouse.places greenhouse.cold_store greenhouse.fate
 greenhouse.jobs > greenhouse.plan > greenhouse.clock
 ceilings > workload
 collisions > flows

@@ -36,12 +36,12 @@ def coverage(count: int, trials: int, seed: int, shape: tuple[float, float]) -> 
 
 
 def test_mean_over_200_years_is_covered_95_times_in_100() -> None:
-    """A nominal 95 % interval of 200 years covers the truth in 94-96 % of 2,000 trials.
+    """A nominal 95 % interval of 200 years covers the truth in 94-96 % of 8,000 trials.
 
-    The coverage is .947, and the standard error of 2,000 trials .005: a right program fails for
-    1 seed in 10, and the longer proof below tells it from a wrong one.
+    The coverage is .947, and the standard error of 8,000 trials .0025: a right program fails for
+    fewer than 1 seed in 100.
     """
-    assert 0.94 <= coverage(200, 2_000, 1, SKEWED) <= 0.96
+    assert 0.94 <= coverage(200, 8_000, 1, SKEWED) <= 0.96
 
 
 @pytest.mark.proof

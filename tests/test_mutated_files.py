@@ -10,8 +10,11 @@ from datetime import date, time
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from sim.errors import SeedbeatError
 from sim.scenario_file import read_scenario
+from sim.year import run
 
 SCENARIOS = Path(__file__).parent.parent / "scenarios"
 SHIPPED = sorted(SCENARIOS.glob("*.toml"))
@@ -141,3 +144,16 @@ def test_mutated_files_are_scenarios_or_said_errors(tmp_path: Path) -> None:
     """
     accepted = sum(only_said_errors(file) for file in mutated_files(tmp_path, 20260824, 3000))
     assert 300 < accepted < 2700
+
+
+def read_and_run(file: Path) -> None:
+    """Read a file, simulate one year of it and measure it."""
+    run(read_scenario(file).scenario, seed=3).measures()
+
+
+@pytest.mark.proof
+def test_what_is_accepted_can_be_run(tmp_path: Path) -> None:
+    """Of 1,500 other mutations those that are read are simulated: results or said errors."""
+    files = mutated_files(tmp_path, seed=20261125, count=1500)
+    ran = [only_said_errors(file, use=read_and_run) for file in files]
+    assert 100 < sum(ran) < len(ran)

@@ -6,11 +6,22 @@ spend two or three, and no suspended frames that hold on to the house.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
+from typing import Protocol, TypeVar
 
 import simpy
 
 Step = Callable[[simpy.Event], None]
+
+
+class Timed(Protocol):
+    """Something that is known to happen at a time [d]."""
+
+    @property
+    def time(self) -> float: ...  # noqa: D102 - the class says it
+
+
+Stop = TypeVar("Stop", bound=Timed)
 
 
 class Clock(simpy.Environment):
@@ -24,17 +35,20 @@ class Clock(simpy.Environment):
         self.time = 0.0
         self._then = 0.0
 
-    def run_to(self, time: float, then: float) -> None:
-        """Let everything happen that comes before `time` [d]; then it is `time`.
+    def through(self, timeline: Iterable[tuple[Stop, float]]) -> Iterator[Stop]:
+        """Go through stops, each with the time of what follows [d]; what is due before comes first.
 
-        The next call will be to run to `then` [d].
+        Just then, a stop comes before what is due.
         """
         queue = self._queue
-        while queue and queue[0][0] < time:
-            self.time = queue[0][0]
-            self.step()
-        self.time = self._now = time
-        self._then = then
+        for stop, then in timeline:
+            time = stop.time
+            while queue and queue[0][0] < time:
+                self.time = queue[0][0]
+                self.step()
+            self.time = self._now = time
+            self._then = then
+            yield stop
 
     def skip_to(self, time: float) -> bool:
         """Go on to `time` [d] at once, unless something else happens before it or just then.

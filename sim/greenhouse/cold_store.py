@@ -12,6 +12,7 @@ from sim.greenhouse.clock import Alarm
 from sim.parts import ColdStore
 
 if TYPE_CHECKING:
+    from sim.greenhouse.deliveries import Request
     from sim.greenhouse.house import House
 
 NAME = "cold store"
@@ -63,23 +64,23 @@ class Store:
         if self._refused:
             self._set_timer()
 
-    def claims(self, crop: str, wanted: list[tuple[float, int]]) -> list[int]:
-        """How many stored heads each of these may count on, in turn.
+    def claims(self, crop: str, requests: list[Request]) -> list[int]:
+        """How many stored heads each of these requests may count on, in turn.
 
-        `wanted` lists (time of leaving [d], heads); heads past their limit by then do not count.
+        Heads past their limit when a request's delivery leaves do not count.
         """
         if not self._lots[crop]:  # most of the time
-            return [0] * len(wanted)
+            return [0] * len(requests)
         left = [[lot.time + self._keep + _EDGE, lot.heads] for lot in self._lots[crop]]
         claimed = []
-        for until, heads in wanted:
-            missing = heads
+        for request in requests:
+            missing = request.heads
             for lot in left:
-                if missing and lot[0] >= until:
+                if missing and lot[0] >= request.until:
                     n = min(missing, int(lot[1]))
                     lot[1] -= n
                     missing -= n
-            claimed.append(heads - missing)
+            claimed.append(request.heads - missing)
         return claimed
 
     def stored(self, crop: str) -> int:

@@ -50,8 +50,7 @@ class Crew:
         """Begin a shift."""
         house = self._house
         self._plan = plan
-        if plan.last > house.staffed_until:
-            house.staffed_until = plan.last
+        house.staffed_until = plan.staffed_until
         if self._begun:
             self._begun = set()
         if house.changes != self._seen and house.board.has_work(plan.shift.may_do):
@@ -60,10 +59,11 @@ class Crew:
     def stir(self) -> None:
         """If there is work now, come in once what happens at this moment is over."""
         house, plan = self._house, self._plan
-        if self.waits and plan and house.clock.time + _EDGE < plan.last:
-            if house.board.has_work(plan.shift.may_do):
-                self.waits = False
-                Alarm(house.clock, house.clock.time, self._work)
+        if not self.waits or not plan or house.clock.time + _EDGE >= plan.last:
+            return
+        if house.board.has_work(plan.shift.may_do):
+            self.waits = False
+            Alarm(house.clock, house.clock.time, self._work)
 
     def _work(self, _event: simpy.Event | None = None) -> None:
         """Work the shift, or what is left of it, stint by stint."""
@@ -75,13 +75,14 @@ class Crew:
         self._short_of_time = not rate
         while rate and board.size and (found := self._choose(plan, rate)):
             job, units, minutes = found
-            self._begun.add(job.task or "")
             complete = job.begin(units)
             end = min(clock.time + minutes / rate, plan.last, job.until - TICK)
             if not clock.skip_to(end):
                 Alarm(clock, end, partial(self._go_on, complete, minutes))
                 return
-            self._finish(plan, complete, minutes)
+            complete(shift.crew, minutes)
+            if board.free:
+                house.do_free_steps()
         if self._short_of_time:
             self._plan, self._seen = None, -1
         else:
@@ -90,13 +91,10 @@ class Crew:
 
     def _go_on(self, complete: Complete, minutes: float, _event: simpy.Event) -> None:
         assert self._plan
-        self._finish(self._plan, complete, minutes)
-        self._work()
-
-    def _finish(self, plan: ShiftPlan, complete: Complete, minutes: float) -> None:
-        complete(plan.shift.crew, minutes)
+        complete(self._plan.shift.crew, minutes)
         if self._house.board.free:
             self._house.do_free_steps()
+        self._work()
 
     def _choose(self, plan: ShiftPlan, rate: float) -> tuple[Job, int, float] | None:
         """The next job, how many units now, and their person-minutes [min] (rules W3, W4)."""
@@ -127,12 +125,12 @@ class Crew:
             left = min(left, max(each, _TURN * rate))
         if held_up and isinstance(job, Upkeep):
             units = min(units, self._wanted(job.room, held_up, left, each))
-        most = int(left / each + _EDGE)
-        if most <= 0:
+        units = min(units, int(left / each + _EDGE))
+        if units <= 0:
             self._short_of_time = True
             return None
-        if most < units:
-            units = most
+        if setup:
+            self._begun.add(job.task or "")
         return job, units, units * each + setup
 
     def _wanted(self, room: Room, held_up: list[Job], left: float, each: float) -> int:

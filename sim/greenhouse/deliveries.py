@@ -48,6 +48,11 @@ class Field:
         if self._always:
             self._always.want(self.ready)
 
+    @property
+    def held_up(self) -> bool:
+        """Whether the harvest of all that is ready waits for space in the cold store."""
+        return self._always is not None and self._always.held_up
+
     def ripe(self, day: float) -> int:
         """Ready heads that would be over-mature by `day` [d]."""
         return sum(p.left for p in self.parts if 0 <= p.deadline <= day)
@@ -88,7 +93,7 @@ class Field:
 
     def claims(self) -> list[int]:
         """Stored heads that each open request counts on."""
-        return self.house.store.claims(self.crop, [(r.until, r.heads) for r in self.requests])
+        return self.house.store.claims(self.crop, self.requests)
 
 
 class Request(Job):
@@ -127,10 +132,8 @@ class Request(Job):
         if self._ripe_by != FOREVER:
             ready = min(ready, field.ripe(self._ripe_by))
         space = field.house.store.space(ready)
-        if space < ready:
-            self.held_up = True
-            return space
-        return ready
+        self.held_up = space < ready
+        return min(space, ready)
 
     def begin(self, units: int) -> Complete:
         """Set heads and store space aside; done, they are in the store."""
@@ -166,7 +169,7 @@ class Dispatch(Request):
         house.board.remove(self)
         field.requests.remove(self)
         lots = house.store.take(field.crop, leaving.heads)
-        shares = share(leaving.deliveries, sum([lot.heads for lot in lots]))
+        shares = share(leaving.deliveries, leaving.heads, sum([lot.heads for lot in lots]))
         place = 0
         for delivery, heads in zip(leaving.deliveries, shares, strict=True):
             self._note("due", delivery, delivery.heads)
@@ -193,7 +196,7 @@ class Dispatch(Request):
     def _cause(self) -> str:
         if not self._leaving.staffed:
             return "nobody there"
-        if self.held_up:
+        if self.held_up or self.field.held_up:
             return "cold store full"
         return "not enough minutes" if self.field.ready else "no ready heads"
 
@@ -224,12 +227,13 @@ class Handout(Request):
         house.stock_changed(field.crop)
 
 
-def share(deliveries: Sequence[Delivery], stock: int) -> list[int]:
-    """Share `stock` heads: by priority, within one pro rata in whole heads.
+def share(deliveries: Sequence[Delivery], ordered: int, stock: int) -> list[int]:
+    """Share `stock` heads among deliveries of `ordered` heads in all.
 
-    Largest remainder; ties go to the earlier line of the file.
+    By priority, within one pro rata in whole heads; largest remainder, ties to the earlier line of
+    the file.
     """
-    if stock >= sum([d.heads for d in deliveries]):
+    if stock >= ordered:
         return [d.heads for d in deliveries]
     given = [0] * len(deliveries)
     for priority in sorted({d.priority for d in deliveries}):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from operator import itemgetter
 from typing import TYPE_CHECKING
 
@@ -46,16 +47,13 @@ class House:
 
     def run(self) -> list[Row]:
         """Run to the end; an event exactly at the end is not part of it (rule T2)."""
-        end = float(self.timetable.days)
-        for stop, then in self.plan.timeline:
-            self.clock.run_to(stop.time, then)
+        for stop in self.clock.through(self.plan.timeline):
             if isinstance(stop, ShiftPlan):
                 self._crews[stop.shift.crew_number].begin(stop)
             elif isinstance(stop, Midnight):
                 self._begin_day(stop)
             else:
                 self._pass(stop)
-        self.clock.run_to(end, end)
         self.store.expire()
         rows = self.rows
         rows += self.plan.shift_rows(self.roll)
@@ -70,7 +68,7 @@ class House:
 
     def on_day(self, day: int, step: Callable[[], None]) -> None:
         """Do something at 00:00 of a day, today's if it is not over."""
-        if day < self.timetable.days:
+        if day < len(self._agenda):
             self._agenda[day].append(step)
 
     def stir(self) -> None:
@@ -87,22 +85,26 @@ class House:
         self.do_free_steps()
 
     def do_free_steps(self) -> None:
-        """Do all steps that need nobody, until none is left that can proceed."""
+        """Do all steps that need nobody, the oldest first, until none is left that can proceed."""
         if self._freeing:
             return
         self._freeing = True
-        moved = True
-        while moved:
-            moved = False
-            for job in list(self.board.free):
-                units = job.workable() if job.listed else 0
-                if units > 0:
-                    job.begin(units)("", 0.0)
-                    moved = True
+        while self._free_step():
+            pass
         self._freeing = False
+
+    def _free_step(self) -> bool:
+        for job in self.board.free:
+            units = job.workable()
+            if units > 0:
+                job.begin(units)("", 0.0)
+                return True
+        return False
 
     def _begin_day(self, midnight: Midnight) -> None:
         day = midnight.day
+        if day == self.timetable.days:  # the end: only what happened before it counts
+            return
         for seeding in midnight.seedings:
             self._seed(seeding)
         if midnight.check:
@@ -153,12 +155,12 @@ class Check(Job):
     def begin(self, units: int) -> Complete:
         """Do them."""
         self.house.board.remove(self)
-        return self._complete
+        return partial(self._complete, units)
 
-    def _complete(self, crew: str, minutes: float) -> None:
+    def _complete(self, units: int, crew: str, minutes: float) -> None:
         house = self.house
         house.note(
-            (house.clock.time, "checked", "", "", "", "", crew, "", 1, 0, minutes, 0.0, "")
+            (house.clock.time, "checked", "", "", "", "", crew, "", units, 0, minutes, 0.0, "")
         )
 
 

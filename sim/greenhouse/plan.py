@@ -82,7 +82,7 @@ class ShiftPlan:
     cumulative chances of 0, 1, ... people present. `alone` is False if another crew is at work at
     the same time. `turns` are the tasks to look for, in turn (rule W4). `time` is when the crew
     looks for work, those that begin together in the file's order; `last` is when its last stint
-    must have ended [d].
+    must have ended [d]. `staffed_until` is the latest `last` of the shifts begun so far [d].
     """
 
     shift: DatedShift
@@ -93,6 +93,7 @@ class ShiftPlan:
     turns: tuple[frozenset[str], ...]
     time: float
     last: float
+    staffed_until: float
     _rows: dict[int, Row] = field(default_factory=dict)
 
     def row(self, present: int) -> Row:
@@ -150,8 +151,8 @@ class Plan:
         stops: list[Midnight | Moment | ShiftPlan] = sorted(
             [*self._midnights(), *self._moments(), *self.shifts], key=attrgetter("time")
         )
-        times = [stop.time for stop in stops[1:]]
-        return list(zip(stops, [*times, float(self.timetable.days)], strict=True))
+        times = [stop.time for stop in stops]
+        return list(zip(stops, [*times[1:], times[-1]], strict=True))
 
     def _midnights(self) -> list[Midnight]:
         seedings: dict[int, list[PlannedSeeding]] = {}
@@ -159,8 +160,10 @@ class Plan:
             seedings.setdefault(seeding.day, []).append(seeding)
         task, staffed = self.scenario.daily_checks_by, self.timetable.staffed
         return [
-            Midnight(float(day), day, seedings.get(day, []), task is not None and staffed(task, day))
-            for day in range(self.timetable.days)
+            Midnight(
+                float(day), day, seedings.get(day, []), task is not None and staffed(task, day)
+            )
+            for day in range(self.timetable.days + 1)  # the last one is the end of the run
         ]
 
     def _moments(self) -> list[Moment]:
@@ -195,6 +198,7 @@ class Plan:
 def _with_company(shifts: list[DatedShift]) -> list[ShiftPlan]:
     """Find, for each shift, the crews at work at the same time; no shift crosses midnight."""
     plans: list[ShiftPlan] = []
+    latest = 0.0
     for _, group in groupby(shifts, key=attrgetter("day")):
         day = list(group)
         for shift in day:
@@ -202,10 +206,11 @@ def _with_company(shifts: list[DatedShift]) -> list[ShiftPlan]:
             restricted = shift.may_do - frozenset.intersection(*company)
             turns = (restricted, shift.may_do) if restricted else (shift.may_do,)
             table = attendance_table(shift.people, shift.absent)
+            latest = max(latest, shift.end - TICK)
             plans.append(
                 ShiftPlan(
                     shift, len(plans), shift.number % 8, table, len(company) == 1, turns,
-                    shift.start + shift.crew_number * TICK, shift.end - TICK,
+                    shift.start + shift.crew_number * TICK, shift.end - TICK, latest,
                 )
             )  # fmt: skip
     return plans

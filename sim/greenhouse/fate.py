@@ -1,0 +1,96 @@
+"""The plants of one batch, and what becomes of them: drawn once, split among its parts."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from sim.draws import binomial, hypergeometric
+from sim.seeding import PlannedSeeding
+
+if TYPE_CHECKING:
+    from sim.draws import Luck
+    from sim.greenhouse.batch import Part
+    from sim.greenhouse.plan import CropPlan, StagePlan
+
+_SPLIT = 1  # causes from here on split a batch's fate among its parts
+_WHOLE = [0.5, 0.5, 0.5]
+
+
+class Fate:
+    """What becomes of all plants that enter a stage, drawn once for the batch (rule C5).
+
+    The parts of the batch draw from it without replacement.
+    """
+
+    __slots__ = ("hit", "kept", "left_to_move", "left_to_set", "length", "lost", "total")
+
+    def __init__(self, stage: StagePlan, cells: int, luck: list[float]) -> None:
+        self.length = stage.days.at(luck[0])
+        came_up = binomial(luck[2], cells, stage.stand.at(luck[1]))
+        kept = came_up
+        if luck[3] < stage.event_share:
+            kept = binomial(luck[4], came_up, 1.0 - stage.event_loss)
+        self.total, self.lost, self.hit = cells, cells - came_up, came_up - kept
+        self.kept = kept
+        self.left_to_move, self.left_to_set = kept, kept
+
+    def will_set(self, u: float, share_lost: float) -> int:
+        """Draw how many of the survivors outlive the move into the next stage."""
+        self.left_to_set = binomial(u, self.kept, 1.0 - share_lost)
+        return self.left_to_set
+
+    def of_part(self, plants: int, luck: list[float]) -> tuple[int, int, int]:
+        """Survivors, ordinary losses and rare-event losses among `plants` of the batch."""
+        gone = self.lost + self.hit
+        if plants == self.total:
+            return plants - gone, self.lost, self.hit
+        good = hypergeometric(luck[0], plants, self.total - gone, self.total)
+        lost = hypergeometric(luck[1], plants - good, self.lost, gone) if gone else 0
+        hit = plants - good - lost
+        self.total -= plants
+        self.lost -= lost
+        self.hit -= hit
+        return good, lost, hit
+
+    def set_of_part(self, plants: int, luck: list[float]) -> int:
+        """How many of a part's survivors outlive the move."""
+        if plants == self.left_to_move:
+            return self.left_to_set
+        good = hypergeometric(luck[2], plants, self.left_to_set, self.left_to_move)
+        self.left_to_move -= plants
+        self.left_to_set -= good
+        return good
+
+
+class Batch:
+    """The plants of one crop seeded together; it keeps its identity to the end."""
+
+    __slots__ = ("_entry", "_luck", "_parts", "_week", "crop", "fates", "name", "targets")
+
+    def __init__(self, plan: CropPlan, seeding: PlannedSeeding, cells: int, luck: Luck) -> None:
+        self.name = seeding.batch
+        self.crop = plan
+        self._luck = luck
+        self._week, self._entry = seeding.week, seeding.entry  # its slot, which its luck hangs on
+        self._parts = 0
+        self.targets: dict[int, Part] = {}  # the part that plants set today join, by stage
+        self.fates: list[Fate] = []
+        key, week, entry, fate = plan.key, seeding.week, seeding.entry, None
+        for number, stage in enumerate(plan.stages):
+            numbers = luck.eight(key, week, entry, number)
+            if fate:
+                cells = fate.will_set(numbers[5], stage.cull)
+            fate = Fate(stage, cells, numbers)
+            self.fates.append(fate)
+
+    def target(self, number: int, now: float) -> Part | None:
+        """The part that plants set into stage `number` today join, if there is one."""
+        part = self.targets.get(number)
+        return part if part and part.day == int(now) else None
+
+    def split_luck(self, stage: int, whole: bool) -> list[float]:
+        """Luck for splitting a fate among parts; a whole batch needs none."""
+        if whole:
+            return _WHOLE
+        self._parts += 1
+        return self._luck.eight(self.crop.key, self._week, self._entry, stage, _SPLIT + self._parts)
