@@ -236,8 +236,8 @@ def _allowance(candidates: int, limits: Limits, indifference: float, alpha: floa
         f"Allowed: {100 * alpha:g} wrong choices in 100, shared out evenly over "
         f"{' and '.join(parts) or 'nothing to decide'}. Not counted as wrong: a verdict on a "
         "candidate within the tolerance of a limit, and a chosen one less than "
-        f"{indifference:g} above the best. Yes/no limits are tested exactly; other shares and the "
-        "objective as if normally distributed."
+        f"{indifference:.3g} above the best. Yes/no limits are tested exactly; other shares and "
+        "the objective as if normally distributed."
     )
 
 

@@ -20,8 +20,10 @@ def sentences(answer: Answer) -> Iterator[str]:
     if answer["ties"]:
         count = len(answer["ties"])
         others = "another cadence" if count == 1 else f"{count} other cadences"
-        yield f"About as good: {others} met the target too and waste about as much; steadier work "\
-              "decided between them."  # fmt: skip
+        yield (
+            f"About as good: {others} met the target too and waste about as much; steadier work "
+            "decided between them."
+        )
 
 
 def _against_own(answer: Answer) -> Iterator[str]:
@@ -32,7 +34,7 @@ def _against_own(answer: Answer) -> Iterator[str]:
     own, changes = fresh["own"], fresh["differences"]
     steady, wasted = changes["steadiness"], changes["wasted_plants"]
     yield (
-        f"The scenario's own cadence ({own['name']}) in the same {own['years']} fresh years: "
+        f"The scenario's own cadence ({plain_name(own['name'])}) in the same {own['years']} fresh years: "
         f"{percent(own['steadiness']['mean'])} of the weeks met, the weakest week in "
         f"{percent(own['weakest_week']['mean'])} of the years, "
         f"{whole(own['wasted_plants']['mean'])} plants wasted. The difference in weeks met, "
@@ -51,8 +53,8 @@ def _how_sure(answer: Answer) -> str:
     simulated = len(answer["candidates"])
     return (
         f"How sure: {answer['listed']:,} cadences were listed, {answer['listed'] - simulated:,} "
-        f"ruled out by arithmetic, {simulated} simulated in {answer['runs']:,} years in all. "
-        f"{answer['allowance']}"
+        f"set aside by arithmetic (below), {simulated} simulated in {answer['runs']:,} years in "
+        f"all. {answer['allowance']}"
     )
 
 
@@ -94,12 +96,18 @@ def _candidates_table(answer: Answer) -> Table:
 
 def _brief(name: str) -> tuple[str, str]:
     """A cadence's name cut in two for a table: "Mon 4, Thu 4", and what is done in breaks."""
-    rhythm, _, breaks = name.partition("; in breaks: ")
+    rhythm, _, breaks = plain_name(name).partition("; in breaks: ")
     rhythm = re.sub(r"(\d+) trays? (\w{3})", r"\2 \1", rhythm).replace(", every week", "")
-    return rhythm, breaks.removesuffix(")").removeprefix("seed ")
+    own = "own: " if name.startswith("own cadence") else ""
+    return own + re.sub(r", \d{4}", "", rhythm), breaks.removeprefix("seed ")
+
+
+def plain_name(name: str) -> str:
+    """A cadence's name without the remark that it is the scenario's own."""
+    return name.removeprefix("own cadence (").removesuffix(")") if "own cad" in name else name
 
 
 def _pruned_table(pruned: list[Any]) -> Table:
     rows = tuple((p["reason"], p["bound"], whole(p["count"])) for p in pruned)
-    headers = ("ruled out", "bound", "cadences")
-    return Table("Ruled out without simulation", headers, rows, "", (0, 1))
+    headers = ("set aside", "bound", "cadences")
+    return Table("Set aside without simulation", headers, rows, "", (0, 1))

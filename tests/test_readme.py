@@ -84,7 +84,7 @@ def test_pictures_exist():
         assert (ROOT / picture).stat().st_size > 10_000
 
 
-@pytest.mark.parametrize("command", ["run", "cadence"])
+@pytest.mark.parametrize("command", ["run", pytest.param("cadence", marks=pytest.mark.proof)])
 def test_printed_answers_are_what_the_commands_print(command):
     """Word for word, but for the sentence that depends on today's date."""
     shown = next(b for b in blocks("text") if b.startswith(f"Maple Hollow: {TITLES[command]}"))
