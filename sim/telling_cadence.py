@@ -34,8 +34,8 @@ def _against_own(answer: Answer) -> Iterator[str]:
     own, changes = fresh["own"], fresh["differences"]
     steady, wasted = changes["steadiness"], changes["wasted_plants"]
     yield (
-        f"The scenario's own cadence ({plain_name(own['name'])}) in the same {own['years']} fresh years: "
-        f"{percent(own['steadiness']['mean'])} of the weeks met, the weakest week in "
+        f"The scenario's own cadence ({plain_name(own['name'])}) in the same {own['years']} fresh "
+        f"years: {percent(own['steadiness']['mean'])} of the weeks met, the weakest week in "
         f"{percent(own['weakest_week']['mean'])} of the years, "
         f"{whole(own['wasted_plants']['mean'])} plants wasted. The difference in weeks met, "
         f"{100 * steady['mean']:+.1f} points ({100 * steady['low']:+.1f} to "
