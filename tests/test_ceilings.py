@@ -407,7 +407,7 @@ def test_reference_workload_can_meet_49_of_52_weeks() -> None:
 
 
 def test_a_break_without_cover_costs_the_demo_one_week() -> None:
-    """With cover every week can be met; with one day of it in spring, Fri Mar 19 cannot: 32 / 33."""
+    """With cover every week can be met; with a day of it in spring, Fri Mar 19 cannot: 32 / 33."""
     _, table, due = loaded("maple-hollow")
     assert highest_steadiness(table, due) == 1.0
     _, table, due = loaded("maple-hollow-spring-break")
