@@ -34,13 +34,6 @@ def spoken(day: date, *, year: bool = False) -> str:
     return f"{text}, {day.year}" if year else text
 
 
-def spoken_time(days: float) -> str:
-    """The clock time within a day as people say it: "3:00 pm"."""
-    minutes = round((days % 1) * MINUTES_PER_DAY) % MINUTES_PER_DAY
-    hour, minute = divmod(minutes, 60)
-    return f"{(hour - 1) % 12 + 1}:{minute:02d} {'am' if hour < 12 else 'pm'}"
-
-
 def days_of(stretch: Dates) -> list[date]:
     """All days of a stretch, both ends included."""
     length = (stretch.last_day - stretch.first_day).days + 1

