@@ -19,7 +19,7 @@ from sim.ceilings import ceilings
 from sim.collisions import last_seeding_for
 from sim.greenhouse.plan import Plan
 from sim.measures import WORK, Frame
-from sim.replications import Estimate, Years
+from sim.replications import ROUGH_BELOW, Estimate, Years
 from sim.scenario_file import LoadedScenario
 
 Answer = dict[str, Any]
@@ -70,7 +70,7 @@ def run_answer(loaded: LoadedScenario, plan: Plan, years: Years) -> Answer:
         **about(loaded, "run"),
         "seed": years.seed,
         "years": years.count,
-        "rough": years.count < 50,
+        "rough": years.count < ROUGH_BELOW,
         "window": window,
         "complete": bool((years.met != 0).all()) and bool((years.met == 1).any()),
         "weeks_due": int((years.met[0] >= 0).sum()),
