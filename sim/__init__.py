@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from sim.cadence import find_cadence
     from sim.errors import SeedbeatError
-    from sim.replications import replicate
+    from sim.runs import replicate
     from sim.scenario_file import load_scenario
     from sim.year import run
 
@@ -16,7 +16,7 @@ _HOMES = {
     "SeedbeatError": "sim.errors",
     "find_cadence": "sim.cadence",
     "load_scenario": "sim.scenario_file",
-    "replicate": "sim.replications",
+    "replicate": "sim.runs",
     "run": "sim.year",
 }
 

@@ -58,8 +58,9 @@ def around(loaded: LoadedScenario) -> Answer:
     }
 
 
-def run_answer(loaded: LoadedScenario, plan: Plan, years: Years) -> Answer:
+def run_answer(loaded: LoadedScenario, years: Years) -> Answer:
     """Everything `seedbeat run` says."""
+    plan = years.plan
     table = plan.timetable
     window = {
         "first_day": table.date_of(table.window_start),

@@ -9,13 +9,17 @@ the one with the steadier work is taken: the lowest variance of the weeks' perso
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.cadence_answer import (
     CadenceAnswer,
     CandidateRow,
+    Compared,
     Found,
     Fresh,
     Target,
@@ -24,7 +28,7 @@ from sim.cadence_answer import (
     met_of,
     sentence,
 )
-from sim.candidates import Candidate, list_candidates
+from sim.candidates import GIVEN, Candidate, list_candidates
 from sim.ceilings import ImpossibleWeek
 from sim.errors import ScenarioError, SeedbeatError
 from sim.flows import week_of
@@ -32,13 +36,17 @@ from sim.greenhouse.plan import Plan
 from sim.kind_year import KindYear, seedings_of
 from sim.parts import Seeding
 from sim.pruning import Pruning, prune
+from sim.runs import Progress, Runs
 from sim.scenario import Scenario
 from sim.school_year import spoken
 from sim.selection import Choice, Limits, Outcome, Verdict, choose
-from sim.trials import Trial, Trials
+from sim.trials import Trial
+
+if TYPE_CHECKING:
+    from sim.kept import Kept
 
 FRESH_FROM = 1_000_000  # the first replication of the years that have no part in the choice
-FRESH_YEARS = 200  # such years of each of two cadences, fewer if the budget is small
+FRESH_YEARS = 200  # such years of each cadence that is quoted, fewer if the budget is small
 STEADINESS_TOLERANCE = 0.01  # a steadiness this much below its target is still acceptable
 WEEK_TOLERANCE = 0.05  # and so is a week's share of years
 INDIFFERENCE = 0.01  # wasted plants that do not matter, as a share of a year's heads ordered
@@ -46,71 +54,89 @@ FIRST_ROUND = 20  # years of every candidate
 YEARS_EACH = 80  # years there must be, on average, for every candidate that is tried
 LEAST_BUDGET = 500
 
-Progress = Callable[[int, int], None]
+
+@dataclass(frozen=True)
+class Aim:
+    """What a search is to reach: shares in (0, 1], and simulated years all in all.
+
+    `alpha` is the allowed chance of a wrong choice, `seed` that of all luck. Raises SeedbeatError
+    if one of these numbers cannot be used.
+    """
+
+    steadiness: float = 0.95
+    weakest_week: float = 0.85
+    budget: int = 6000
+    seed: int = 1
+    alpha: float = 0.05
+
+    def __post_init__(self) -> None:
+        for name in ("steadiness", "weakest_week"):
+            share = getattr(self, name)
+            if not 0.0 < share <= 1.0:
+                raise SeedbeatError(
+                    f"finding a cadence: {name} must be a share above 0 and at most 1, such as "
+                    f"0.9; it was {share:g}"
+                )
+        if self.budget < LEAST_BUDGET:
+            raise SeedbeatError(
+                f"finding a cadence: budget must be at least {LEAST_BUDGET}; it was {self.budget}"
+            )
 
 
 def find_cadence(
     scenario: Scenario,
     *,
     seed: int = 1,
-    workers: int = 1,
     steadiness: float = 0.95,
     weakest_week: float = 0.85,
     budget: int = 6000,
+    workers: int = 1,
+    executor: Executor | None = None,
+    kept: Kept | None = None,
     progress: Progress | None = None,
 ) -> CadenceAnswer:
     """Find the cadence with the fewest wasted plants among those that meet the target.
 
-    `steadiness` and `weakest_week` are shares in (0, 1]; `budget` is in simulated years, all in
-    all; `progress` hears (years done, years at most). The answer is the same for any number of
-    `workers`. Weeks that no cadence can meet are found by arithmetic first and do not count.
+    `seed`, `steadiness`, `weakest_week` and `budget` are those of `Aim`, the others those of
+    `runs.Runs`. The answer is the same for any workers. Weeks that no cadence can meet are found
+    by arithmetic first and do not count.
 
     Raises SeedbeatError if one of these numbers cannot be used, ScenarioError if nothing is
     ordered, nobody may seed, or no week can be met.
     """
-    _check(steadiness, weakest_week, budget, workers)
+    if workers < 1:
+        raise SeedbeatError(f"finding a cadence: workers must be at least 1; it was {workers}")
+    aim = Aim(steadiness, weakest_week, budget, seed)
+    with Runs(workers=workers, executor=executor, kept=kept, progress=progress) as runs:
+        return search(scenario, aim, runs)
+
+
+def search(scenario: Scenario, aim: Aim, runs: Runs) -> CadenceAnswer:
+    """`find_cadence` with years from `runs`, so that several searches share workers and file."""
     plan = Plan(scenario)
     listed = list_candidates(plan.timetable, plan.leavings)
     impossible = KindYear(plan).impossible()
-    target = _target(plan, impossible, steadiness, weakest_week)
-    fresh_years = min(FRESH_YEARS, budget // 10)
-    for_choice = budget - 2 * fresh_years
+    target = target_of(plan, impossible, aim)
+    fresh_years = min(FRESH_YEARS, aim.budget // (5 * (GIVEN + 1)))
+    for_choice = aim.budget - (GIVEN + 1) * fresh_years
     pruning = prune(
         listed,
         plan,
-        steadiness=steadiness,
-        weakest_week=weakest_week,
+        steadiness=aim.steadiness,
+        weakest_week=aim.weakest_week,
         counting=target.weeks,
         most=for_choice // YEARS_EACH,
     )
-    cadences = [candidate.cadence for candidate in pruning.left]
-    with Trials(scenario, cadences, seed, workers) as trials:
-        search = _Search(pruning.left, target, trials)
-        tell = progress and (lambda _, done: progress(done, budget))
-        choice = search.choose(_indifference(plan, target), for_choice, tell)
-        fresh = search.fresh(choice, fresh_years)
-    if progress:
-        progress(search.runs, budget)
-    return _answer(plan, search, choice, fresh=fresh, pruning=pruning, impossible=impossible)
+    runs.total = runs.done + aim.budget
+    found = _Search(plan, pruning.left, target, aim, runs)
+    choice = found.choose(_indifference(plan, target), for_choice)
+    fresh = found.fresh(choice, fresh_years)
+    runs.total, runs.note = runs.done, ""
+    runs.tell()
+    return _answer(plan, found, choice, fresh=fresh, pruning=pruning, impossible=impossible)
 
 
-def _check(steadiness: float, weakest_week: float, budget: int, workers: int) -> None:
-    for name, share in (("steadiness", steadiness), ("weakest_week", weakest_week)):
-        if not 0.0 < share <= 1.0:
-            raise SeedbeatError(
-                f"finding a cadence: {name} must be a share above 0 and at most 1, such as 0.9; "
-                f"it was {share:g}"
-            )
-    for name, number, least in (("budget", budget, LEAST_BUDGET), ("workers", workers, 1)):
-        if number < least:
-            raise SeedbeatError(
-                f"finding a cadence: {name} must be at least {least}; it was {number}"
-            )
-
-
-def _target(
-    plan: Plan, impossible: Sequence[ImpossibleWeek], steadiness: float, weakest_week: float
-) -> Target:
+def target_of(plan: Plan, impossible: Sequence[ImpossibleWeek], aim: Aim) -> Target:
     """The targets, and the weeks with something due that are not impossible."""
     table = plan.timetable
     due = {week_of(table, leaving.time) for leaving in plan.leavings} - {None}
@@ -124,7 +150,7 @@ def _target(
             "or the orders."
         )
     mondays = tuple(table.week_monday(week) for week in weeks)
-    return Target(steadiness, weakest_week, tuple(weeks), mondays)
+    return Target(aim.steadiness, aim.weakest_week, tuple(weeks), mondays)
 
 
 def _limits(target: Target) -> Limits:
@@ -154,24 +180,34 @@ def _indifference(plan: Plan, target: Target) -> float:
 class _Search:
     """The candidates that are simulated, with the years that were simulated for the choice."""
 
-    def __init__(self, candidates: Sequence[Candidate], target: Target, trials: Trials) -> None:
-        self.candidates = candidates
-        self.target = target
-        self.runs = 0
-        self._trials = trials
+    def __init__(
+        self, plan: Plan, candidates: Sequence[Candidate], target: Target, aim: Aim, runs: Runs
+    ) -> None:
+        self.candidates, self.target, self.runs = candidates, target, 0
+        self._aim, self._all_runs = aim, runs
+        self._scenarios = [
+            plan.scenario.model_copy(update={"cadence": candidate.cadence})
+            for candidate in candidates
+        ]
         self._years: list[list[Trial]] = [[] for _ in candidates]
 
-    def choose(self, indifference: float, budget: int, progress: Progress | None) -> Choice:
+    def choose(self, indifference: float, budget: int) -> Choice:
         """Choose among the candidates; `indifference` in wasted plants, `budget` in years."""
+        self._say(len(self.candidates))
         return choose(
             len(self.candidates),
             _limits(self.target),
             self._evaluate,
             indifference=indifference,
+            alpha=self._aim.alpha,
             first_round=FIRST_ROUND,
             budget=budget,
-            progress=progress,
+            progress=lambda left, _: self._say(left),
         )
+
+    def _say(self, left: int) -> None:
+        self._all_runs.note = f"{left} {'candidate' if left == 1 else 'candidates'} left"
+        self._all_runs.tell()
 
     def _evaluate(self, pairs: Sequence[tuple[int, int]]) -> list[Outcome]:
         """Simulate a round: steadiness and weeks met, wasted plants, variance of the minutes."""
@@ -187,7 +223,8 @@ class _Search:
 
     def _run(self, pairs: Sequence[tuple[int, int]]) -> list[Trial]:
         self.runs += len(pairs)
-        return self._trials.run(pairs)
+        asked = [(self._scenarios[number], replication) for number, replication in pairs]
+        return self._all_runs.trials(asked, self._aim.seed)
 
     def row(self, number: int, verdict: Verdict) -> CandidateRow:
         """What the years of the choice say of one candidate."""
@@ -197,17 +234,18 @@ class _Search:
         )
 
     def fresh(self, choice: Choice, years: int) -> Fresh:
-        """New years of the chosen, or the nearest, and of the own cadence, which is the first."""
+        """New years of the chosen, or the nearest, and of the cadences that are given."""
         subject = _nearest(choice, self.target) if choice.chosen is None else choice.chosen
-        both = [
-            self._run([(number, FRESH_FROM + n) for n in range(years)])
-            for number in dict.fromkeys((subject, 0))
-        ]
-        return Fresh(
-            measured(self.candidates[subject].name, both[0], self.target),
-            measured(self.candidates[0].name, both[-1], self.target),
-            differences(both[0], both[1], self.target) if subject else {},
-        )
+        quoted = list(dict.fromkeys((subject, *range(GIVEN))))
+        trials = self._run([(c, FRESH_FROM + n) for c in quoted for n in range(years)])
+        by = {c: trials[k * years : (k + 1) * years] for k, c in enumerate(quoted)}
+
+        def of(number: int) -> Compared:
+            name = self.candidates[number].name
+            less = differences(by[subject], by[number], self.target) if number != subject else {}
+            return Compared(measured(name, by[number], self.target), less)
+
+        return Fresh(of(subject).measured, of(0), tuple(of(c) for c in range(1, GIVEN)))
 
 
 def _answer(

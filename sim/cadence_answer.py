@@ -73,7 +73,7 @@ class CandidateRow(Measured):
 
 @dataclass(frozen=True)
 class Difference:
-    """Chosen less own cadence, year by year under the same luck, with a 95 % interval."""
+    """Chosen less another cadence, year by year under the same luck, with a 95 % interval."""
 
     mean: float
     low: float
@@ -87,16 +87,27 @@ class Difference:
 
 
 @dataclass(frozen=True)
-class Fresh:
-    """Years that had no part in the choice: of the chosen (or the nearest) and the own cadence.
+class Compared:
+    """A cadence in fresh years, and what the chosen one has more, or less, by measure.
 
     `differences` are those of `steadiness`, `wasted_plants` and `unit_fill_rate`; empty if it is
-    the own cadence.
+    the chosen one itself.
+    """
+
+    measured: Measured
+    differences: Mapping[str, Difference]
+
+
+@dataclass(frozen=True)
+class Fresh:
+    """Years that had no part in the choice: of the chosen one (or the nearest) and of others.
+
+    `own` is the scenario's own cadence; `counted_back` are those of a grower without a tool.
     """
 
     chosen: Measured
-    own: Measured
-    differences: Mapping[str, Difference]
+    own: Compared
+    counted_back: tuple[Compared, ...]
 
 
 @dataclass(frozen=True)
@@ -162,15 +173,15 @@ def _week_share(monday: date, hits: int, years: int) -> WeekShare:
 
 
 def differences(
-    chosen: Sequence[Trial], own: Sequence[Trial], target: Target
+    chosen: Sequence[Trial], other: Sequence[Trial], target: Target
 ) -> dict[str, Difference]:
     """Paired differences, by measure; years of the same number have the same luck."""
     pairs = {
-        "steadiness": met_of(chosen, target).mean(axis=1) - met_of(own, target).mean(axis=1),
+        "steadiness": met_of(chosen, target).mean(axis=1) - met_of(other, target).mean(axis=1),
         "wasted_plants": np.array([t.wasted_plants for t in chosen])
-        - np.array([t.wasted_plants for t in own]),
+        - np.array([t.wasted_plants for t in other]),
         "unit_fill_rate": np.array([t.unit_fill_rate for t in chosen])
-        - np.array([t.unit_fill_rate for t in own]),
+        - np.array([t.unit_fill_rate for t in other]),
     }
     found = {}
     for name, values in pairs.items():

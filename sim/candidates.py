@@ -26,6 +26,7 @@ from sim.workload import CropNeeds, crop_needs
 
 TRAYS_OF_NEED = (0.9, 1.0, 1.1, 1.2, 1.3, 1.45, 1.6)  # trays tried, in shares of those needed
 OVERSEEDING = 1.2  # cells per head wanted when a grower counts back from an order
+GIVEN = 3  # cadences at the head of the list that are tried whatever the arithmetic says
 _MOST_DAYS = 3  # seeding days in a week
 _MOST_WEEKS = 4  # weeks from one seeding to the next
 _WEEK = len(WEEKDAYS)

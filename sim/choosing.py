@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 
 from sim.answers import Answer, about, around, plain
-from sim.cadence_answer import CadenceAnswer, CandidateRow, Difference, Measured
+from sim.cadence_answer import CadenceAnswer, CandidateRow, Compared, Difference, Measured
 from sim.scenario_file import LoadedScenario
 
 
@@ -28,8 +28,8 @@ def cadence_answer(loaded: LoadedScenario, found: CadenceAnswer, seed: int) -> A
         "seedings": [{"day": s.day, "crop": s.crop, "trays": s.trays} for s in found.seedings],
         "fresh": {
             "chosen": _measured(found.fresh.chosen),
-            "own": _measured(found.fresh.own),
-            "differences": {n: _difference(d) for n, d in found.fresh.differences.items()},
+            "own": _compared(found.fresh.own),
+            "counted_back": [_compared(rule) for rule in found.fresh.counted_back],
         },
         "own": _row(found.own),
         "nearest": _row(found.nearest) if found.nearest else None,
@@ -59,6 +59,11 @@ def _measured(m: Measured) -> Answer:
 
 def _row(row: CandidateRow) -> Answer:
     return {"verdict": row.verdict, **_measured(row)}
+
+
+def _compared(c: Compared) -> Answer:
+    less = {name: _difference(d) for name, d in c.differences.items()}
+    return {**_measured(c.measured), "differences": less}
 
 
 def _difference(d: Difference) -> Answer:

@@ -26,3 +26,11 @@ class OutputError(SeedbeatError):
 
 class TooLargeError(ScenarioError):
     """A scenario would run for hours or fill the memory."""
+
+
+class KeptError(SeedbeatError):
+    """A file of kept results cannot be used."""
+
+
+class WorkerError(SeedbeatError):
+    """The processes that simulate cannot be reached, or ended too early."""

@@ -1,39 +1,21 @@
-"""Many simulated years of one scenario: workers, and what the years say together."""
+"""Many simulated years of one scenario: what they say together."""
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Callable, Iterator
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import cached_property
 from math import nan, sqrt
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.greenhouse.house import run_year
 from sim.greenhouse.plan import Plan
-from sim.measures import MEASURES, WORK, Frame, by_kind, weeks_met, year_measures
-from sim.records import Row
-from sim.scenario import Scenario
+from sim.measures import MEASURES
 from sim.timetable import Timetable
-from sim.weeks import (
-    Floats,
-    by_cause,
-    crews_work,
-    short_causes,
-    together,
-    weekly_containers,
-    weekly_counts,
-    weekly_plants,
-)
+from sim.weeks import Floats
+from sim.year_numbers import KINDS_OF_WORK, VALUES, WEEKLY, Causes, Layout
 
-CHUNK = 25  # years that a worker does at a time
 ROUGH_BELOW = 50  # years below which an interval is called rough
-
-Progress = Callable[[int, int], None]
 
 
 @dataclass
@@ -44,11 +26,10 @@ class Years:
     of the count and `yearly_work`, person-minutes by kind of work [years, weeks];
     `yearly_plants` and `yearly_containers` [years, places, weeks]; `yearly_crews`, person-minutes
     by (crew, kind of work) [years]. `lost`, `dumped` and `missed` by (place, cause) and `short` by
-    (week, cause) are totals over all years. Means are taken over all years at once, so that they
-    do not depend on the chunks in which the years were simulated.
+    (week, cause) are totals over all years.
     """
 
-    timetable: Timetable
+    plan: Plan
     seed: int
     count: int
     values: dict[str, Floats]
@@ -58,10 +39,35 @@ class Years:
     yearly_plants: Floats
     yearly_containers: Floats
     yearly_crews: dict[tuple[str, str], Floats]
-    lost: dict[tuple[str, str], int]
-    dumped: dict[tuple[str, str], int]
-    missed: dict[tuple[str, str], int]
-    short: dict[tuple[int, str], int]
+    lost: Causes
+    dumped: Causes
+    missed: Causes
+    short: Causes
+
+    @classmethod
+    def of(cls, layout: Layout, seed: int, years: list[bytes]) -> Years:
+        """Put together the numbers of single years, in their order."""
+        found, causes = layout.read(years)
+        works = [(c, w) for c in layout.crews for w in KINDS_OF_WORK]
+        crews = found["crews"].reshape(len(years), -1)
+        return cls(
+            layout.plan,
+            seed,
+            len(years),
+            _named(VALUES, found["values"]),
+            found["met"].astype(np.int8),
+            _named(WEEKLY, found["weekly"]),
+            _named(KINDS_OF_WORK, found["work"]),
+            found["plants"],
+            found["containers"],
+            {key: crews[:, number] for number, key in enumerate(works)},
+            **causes,
+        )
+
+    @property
+    def timetable(self) -> Timetable:
+        """Days, weeks and shifts of the scenario."""
+        return self.plan.timetable
 
     @cached_property
     def work(self) -> dict[str, Floats]:
@@ -114,6 +120,11 @@ class Years:
         return Estimate(met / self.count, low, high, nan, nan, self.count)
 
 
+def _named(names: tuple[str, ...], block: Floats) -> dict[str, Floats]:
+    """The parts of a block [years, parts, ...] by their names."""
+    return {name: block[:, number] for number, name in enumerate(names)}
+
+
 @dataclass(frozen=True)
 class Estimate:
     """A mean over years with its 95 % interval, and the 5-95 % range of single years.
@@ -157,108 +168,3 @@ def exact_interval(hits: int, n: int, level: float = 0.95) -> tuple[float, float
     low = 0.0 if hits == 0 else float(betaincinv(hits, n - hits + 1, tail))
     high = 1.0 if hits == n else float(betaincinv(hits + 1, n - hits, 1.0 - tail))
     return low, high
-
-
-def summarize(plan: Plan, seed: int, first: int, count: int) -> Years:
-    """Simulate years `first` ... `first + count - 1`, one after the other."""
-    frame = Frame.of(plan.timetable)
-    numbers = range(first, first + count)
-    return join([_one_year(plan, frame, seed, run_year(plan, seed, n)) for n in numbers])
-
-
-def _one_year(plan: Plan, frame: Frame, seed: int, rows: list[Row]) -> Years:
-    kinds, places = by_kind(rows), list(plan.scenario.places)
-    met, crews = weeks_met(kinds, frame), crews_work(kinds, frame)
-    no_work = np.zeros(frame.weeks)
-    names = [(c, w) for c in plan.scenario.crews for w in (*WORK.values(), "staffed")]
-    return Years(
-        plan.timetable,
-        seed,
-        1,
-        {name: np.array([x]) for name, x in year_measures(kinds, frame, met).items()},
-        np.array([met], dtype=np.int8),
-        {name: x[None] for name, x in weekly_counts(kinds, frame).items()},
-        {name: x[None] for name, x in together(crews, frame).items()},
-        weekly_plants(kinds, frame, places)[None],
-        weekly_containers(kinds, frame, places)[None],
-        {name: np.array([crews.get(name, no_work).sum()]) for name in names},
-        by_cause(kinds["lost"], frame),
-        by_cause(kinds["dumped"], frame),
-        by_cause(kinds["missed"], frame),
-        short_causes(kinds, frame),
-    )
-
-
-def join(parts: list[Years]) -> Years:
-    """One summary of several, in their order."""
-
-    def arrays(name: str) -> Any:
-        first = getattr(parts[0], name)
-        if isinstance(first, dict):
-            return {key: np.concatenate([getattr(p, name)[key] for p in parts]) for key in first}
-        return np.concatenate([getattr(p, name) for p in parts])
-
-    def total(name: str) -> dict[Any, int]:
-        added: defaultdict[Any, int] = defaultdict(int)
-        for part in parts:
-            for key, number in getattr(part, name).items():
-                added[key] += number
-        return dict(added)
-
-    return Years(
-        parts[0].timetable,
-        parts[0].seed,
-        sum(p.count for p in parts),
-        *(arrays(n) for n in ("values", "met", "weekly", "yearly_work", "yearly_plants",
-                              "yearly_containers", "yearly_crews")),
-        *(total(n) for n in ("lost", "dumped", "missed", "short")),
-    )  # fmt: skip
-
-
-_plan: Plan | None = None  # the plan a worker process works on
-
-
-def _start_worker(scenario: Scenario) -> None:
-    global _plan  # noqa: PLW0603 - a worker process is set up once for all its chunks
-    _plan = Plan(scenario)
-
-
-def _work_chunk(seed: int, first: int, count: int) -> Years:
-    assert _plan is not None
-    return summarize(_plan, seed, first, count)
-
-
-def replicate(
-    scenario: Scenario,
-    years: int,
-    seed: int = 1,
-    *,
-    workers: int = 1,
-    progress: Progress | None = None,
-) -> Years:
-    """Simulate `years` years of a scenario; `progress` hears (years done, years in all).
-
-    The result is the same, bit for bit, for any number of workers (rule L2): years are always
-    simulated and added up in chunks of `CHUNK`, in order.
-    """
-    plan = Plan(scenario)
-    chunks = [(seed, k, min(CHUNK, years - k)) for k in range(0, years, CHUNK)]
-    parts: list[Years] = []
-    for part in _chunks_done(plan, chunks, workers):
-        parts.append(part)
-        if progress:
-            progress(sum(p.count for p in parts), years)
-    return join(parts)
-
-
-def _chunks_done(plan: Plan, chunks: list[tuple[int, int, int]], workers: int) -> Iterator[Years]:
-    if workers <= 1 or len(chunks) == 1:
-        for chunk in chunks:
-            yield summarize(plan, *chunk)
-        return
-    with ProcessPoolExecutor(workers, initializer=_start_worker, initargs=(plan.scenario,)) as pool:
-        try:
-            yield from pool.map(_work_chunk, *zip(*chunks, strict=True))
-        except BaseException:
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise

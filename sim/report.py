@@ -47,11 +47,13 @@ def csv_text(rows: Sequence[Mapping[str, Any]]) -> str:
     return text.getvalue()
 
 
-def ready_folder(folder: Path) -> Path:
-    """Make sure that results can be written to a folder, before anything is simulated.
+def ready_folder(folder: Path | None) -> Path | None:
+    """Make sure that results can be written to a folder, if any, before anything is simulated.
 
     Raises OutputError if it is no folder, cannot be made, or cannot be written to.
     """
+    if folder is None:
+        return None
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=folder):

@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING, NamedTuple
 
 from rich import box
 from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table as RichTable
 
-from sim import telling, telling_cadence, telling_check
-from sim.answers import next_seedings
 from sim.telling import Table
 
-Answer = dict[str, Any]
+if TYPE_CHECKING:
+    from sim.runs import Progress
+
+
+class Screen(NamedTuple):
+    """What one command tells: first in sentences, then in tables, then in small print."""
+
+    title: str
+    sentences: list[str]
+    tables: list[Table]
+    ends: list[str]
 
 
 def _console() -> Console:
@@ -26,18 +33,17 @@ def _console() -> Console:
     return console
 
 
-def _tell(
-    title: str, sentences: Sequence[str], tables: Sequence[Table], ends: Sequence[str]
-) -> None:
+def show(screen: Screen) -> None:
+    """Print it, as wide as the terminal, or 80 columns wide."""
     console = _console()
-    console.print(title, style="bold")
-    for sentence in sentences:
+    console.print(screen.title, style="bold")
+    for sentence in screen.sentences:
         console.print()
         console.print(sentence)
-    for table in tables:
+    for table in screen.tables:
         if table.rows:
             _print_table(console, table)
-    for end in ends:
+    for end in screen.ends:
         console.print()
         console.print(end)
 
@@ -57,7 +63,7 @@ def _print_table(console: Console, table: Table) -> None:
 
 
 @contextmanager
-def progress(what: str, *, quiet: bool) -> Iterator[Any]:
+def progress(what: str, *, quiet: bool) -> Iterator[Progress | None]:
     """A progress bar on stderr for work that takes long; silent if asked or not a terminal."""
     console = Console(stderr=True)
     if quiet or not console.is_terminal:
@@ -66,53 +72,19 @@ def progress(what: str, *, quiet: bool) -> Iterator[Any]:
     from rich.progress import (
         BarColumn,
         MofNCompleteColumn,
-        Progress,
         TextColumn,
         TimeRemainingColumn,
     )
+    from rich.progress import Progress as Bar
 
-    bar = Progress(
-        TextColumn(what), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn(),
-        console=console, transient=True,
+    bar = Bar(
+        TextColumn(what), BarColumn(20), MofNCompleteColumn(), TimeRemainingColumn(),
+        TextColumn("left"), TextColumn("{task.fields[note]}"), console=console, transient=True,
     )  # fmt: skip
     with bar:
-        task = bar.add_task(what, total=None)
-        yield lambda done, total: bar.update(task, completed=done, total=total)
+        task = bar.add_task(what, total=None, note="")
 
+        def hear(done: int, total: int, note: str) -> None:
+            bar.update(task, completed=done, total=total, note=note)
 
-def check(answer: Answer) -> None:
-    """The screen of `seedbeat check`."""
-    _tell(
-        f"{answer['scenario']}: what was understood, and what can be done at most",
-        list(telling_check.sentences(answer)),
-        telling_check.tables(answer),
-        telling.endings(answer)[1 if answer["assumed"] else 0 :],
-    )
-
-
-def run(answer: Answer) -> None:
-    """The screen of `seedbeat run`."""
-    upcoming = next_seedings(answer, date.today())
-    tables = [
-        telling.measures_table(answer),
-        telling.weak_weeks_table(answer),
-        telling.losses_table(answer),
-        telling.work_table(answer),
-        telling.sites_table(answer),
-    ]
-    _tell(
-        f"{answer['scenario']}: {answer['years']:,} simulated years, seed {answer['seed']}",
-        list(telling.run_sentences(answer, upcoming)),
-        tables,
-        telling.endings(answer),
-    )
-
-
-def cadence(answer: Answer) -> None:
-    """The screen of `seedbeat cadence`."""
-    _tell(
-        f"{answer['scenario']}: the seeding cadence, seed {answer['seed']}",
-        list(telling_cadence.sentences(answer)),
-        telling_cadence.tables(answer),
-        telling.endings(answer),
-    )
+        yield hear

@@ -13,15 +13,17 @@ SIM = Path(__file__).parent.parent / "sim"
 # but for those named `a > b`, which stand one behind the other
 HOUSE = """
 __main__
-commands
+commands.check commands.run commands.cadence > commands.base
 report screen
 telling_cadence telling_check > telling
 plots > plots_batches > plots_page
 checking choosing > answers
-cadence > cadence_answer > trials > pruning > candidates > thin_weeks
+cadence > cadence_answer > pruning > candidates > thin_weeks
 selection > selection_rounds > selection_bounds
-replications year
-kind_year
+kept cluster
+runs
+replications year > year_numbers
+kind_year trials
 greenhouse.house
 greenhouse.crews
 greenhouse.batch greenhouse.deliveries

@@ -22,7 +22,8 @@ from sim.greenhouse.house import run_year
 from sim.greenhouse.plan import Plan
 from sim.parts import CadenceLine, Crop, Dates, Place, School, Seeding, Stage
 from sim.records import BATCH, COUNT, CROP, KIND, PLACE, SINCE, TIME, TO, Row
-from sim.replications import Years, replicate
+from sim.replications import Years
+from sim.runs import replicate
 from sim.scenario import Cadence, Scenario
 from sim.scenario_file import load_scenario
 

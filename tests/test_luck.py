@@ -20,7 +20,7 @@ from sim.greenhouse.house import run_year
 from sim.greenhouse.plan import Plan
 from sim.parts import Cadence, CadenceLine, Dates, Seeding
 from sim.records import BATCH, CAUSE, COUNT, CREW, KIND, PLACE, SINCE, TIME, Row
-from sim.replications import replicate
+from sim.runs import replicate
 from sim.scenario import Scenario
 from sim.scenario_file import load_scenario
 

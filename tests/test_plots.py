@@ -36,7 +36,8 @@ from sim.plots import (
 )
 from sim.plots_batches import DARK, LIGHT
 from sim.plots_page import INK, PALE, shown
-from sim.replications import Years, replicate
+from sim.replications import Years
+from sim.runs import replicate
 from sim.scenario import Scenario
 from sim.scenario_file import load_scenario
 from sim.year import Year, run

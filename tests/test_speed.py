@@ -45,9 +45,10 @@ from sim.parts import (
     Task,
 )
 from sim.records import COUNT, KIND, TIME
-from sim.replications import summarize
+from sim.replications import Years
 from sim.scenario import Scenario
 from sim.scenario_file import load_scenario
+from sim.year_numbers import Layout
 
 SCENARIOS = Path(__file__).parent.parent / "scenarios"
 ROUNDS = 21
@@ -187,10 +188,10 @@ def peak_of(step: Callable[[], object]) -> int:
 @pytest.mark.speed
 def test_weekly_tables_cost_less_than_the_year() -> None:
     """What a replication adds to a year, weekly tables and joining included, is within limits."""
-    plan = Plan(shipped("r8k"))
+    layout = Layout(plan := Plan(shipped("r8k")))
     rows, cost = in_timeouts(
         lambda: [run_year(plan, 1, n) for n in range(IN_A_ROW)],
-        lambda: summarize(plan, 1, 0, IN_A_ROW),
+        lambda: Years.of(layout, 1, [layout.year(1, n) for n in range(IN_A_ROW)]),
     )
     added = cost - rows
     print(f"replicating a year costs {cost:,.0f} timeouts, {added:,.0f} of them tables")

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from sim import replications
-from sim.replications import Years, replicate
+from sim import runs
+from sim.replications import Years
+from sim.runs import replicate
 from sim.scenario import Scenario
 from sim.scenario_file import load_scenario
 from sim.year import run
@@ -40,17 +41,17 @@ def differing(one: Years, other: Years) -> list[str]:
 
 
 def test_one_worker_and_two_give_the_same_bits(workload: Scenario) -> None:
-    """L2: 30 years in chunks of 25 and 5, by this process or by two others.
+    """L2: 30 years by this process or by two others.
 
-    Progress is told after each chunk, in order.
+    Progress is told after each task, and ends with all years.
     """
-    heard: list[tuple[int, int]] = []
+    heard: list[tuple[int, int, str]] = []
     alone = replicate(workload, 30, seed=4)
-    shared = replicate(
-        workload, 30, seed=4, workers=2, progress=lambda done, of: heard.append((done, of))
-    )
+    shared = replicate(workload, 30, seed=4, workers=2, progress=lambda *what: heard.append(what))
     assert differing(alone, shared) == []
-    assert heard == [(25, 30), (30, 30)]
+    assert heard == [(done, 30, "") for done, _, _ in heard]
+    assert sorted(heard) == heard
+    assert heard[-1][0] == 30
     assert len(set(alone.values["unit_fill_rate"])) > 20  # the years differ
 
 
@@ -60,7 +61,7 @@ def test_chunks_of_any_size_give_the_same_bits(
 ) -> None:
     """L2: 9 years at once, one by one, or three by three, means over years included."""
     whole = replicate(workload, 9, seed=4)
-    monkeypatch.setattr(replications, "CHUNK", chunk)
+    monkeypatch.setattr(runs, "MOST_YEARS", chunk)
     assert differing(whole, replicate(workload, 9, seed=4)) == []
 
 

@@ -1,0 +1,164 @@
+"""What all commands share: their shape, their options, and how they come by simulated years."""
+
+from __future__ import annotations
+
+import argparse
+import os
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from sim.kept import Kept
+    from sim.runs import Runs
+    from sim.screen import Screen
+
+Answer = dict[str, Any]
+Files = Mapping[str, str | bytes]
+
+
+@dataclass(frozen=True)
+class Command:
+    """One command: `answer` does the work and gives plain data, `screen` tells them.
+
+    Modules of commands import nothing heavy before `answer` is called: `--help` is to be quick.
+    """
+
+    name: str
+    does: str
+    options: Callable[[argparse.ArgumentParser], None]
+    answer: Callable[[argparse.Namespace], Answer]
+    screen: Callable[[Answer], Screen]
+
+
+def add(commands: Any, command: Command) -> None:
+    """Add a command with the options that every command has."""
+    parser = commands.add_parser(
+        command.name, help=command.does, description=f"{command.does[0].upper()}{command.does[1:]}."
+    )
+    parser.add_argument("file", metavar="FILE", help="scenario file (TOML)")
+    parser.add_argument("--json", action="store_true", help="print one JSON object, nothing else")
+    parser.add_argument(
+        "--out", type=Path, metavar="DIR", help="also write tables and pictures here"
+    )
+    command.options(parser)
+    parser.set_defaults(command=command)
+
+
+def luck_options(parser: argparse.ArgumentParser) -> None:
+    """The options of commands that simulate many years."""
+    parser.add_argument("--seed", type=seed, default=1, help="seed of all luck (1)")
+    parser.add_argument(
+        "--workers", type=positive, default=os.cpu_count() or 1, help="processes (all cores)"
+    )
+    parser.add_argument(
+        "--cluster", metavar="ADDRESS", help="simulate on the Dask cluster at this address"
+    )
+    parser.add_argument(
+        "--keep", type=Path, metavar="KEPT",
+        help="keep finished years in this file, and do not simulate again what it holds",
+    )  # fmt: skip
+
+
+def target_options(parser: argparse.ArgumentParser) -> None:
+    """The options of commands that search a cadence."""
+    parser.add_argument(
+        "--steadiness", type=share, default=0.95, metavar="SHARE",
+        help="share of weeks that must be met (0.95)",
+    )  # fmt: skip
+    parser.add_argument(
+        "--weakest-week", type=share, default=0.85, metavar="SHARE",
+        help="share of years in which every calendar week must be met (0.85)",
+    )  # fmt: skip
+
+
+def positive(text: str) -> int:
+    """A whole number of at least 1, from the command line."""
+    if not text.isdecimal() or not 1 <= int(text) <= 10_000_000:
+        raise argparse.ArgumentTypeError(
+            f"must be a whole number from 1 to 10,000,000, but it was {text!r}"
+        )
+    return int(text)
+
+
+def seed(text: str) -> int:
+    """A seed, from the command line."""
+    if not text.isdecimal() or len(text) > 18:
+        raise argparse.ArgumentTypeError(
+            f"must be a whole number of at most 18 digits, but it was {text!r}"
+        )
+    return int(text)
+
+
+def share(text: str) -> float:
+    """A share above 0 and at most 1, from the command line."""
+    try:
+        found = float(text)
+    except ValueError:
+        found = -1.0
+    if not 0.0 < found <= 1.0:
+        raise argparse.ArgumentTypeError(
+            f"must be a share above 0 and at most 1, such as 0.95, but it was {text!r}"
+        )
+    return found
+
+
+class Stopped(KeyboardInterrupt):
+    """Ctrl-C during long work; the message says what was kept, and how to go on."""
+
+
+@contextmanager
+def many_runs(args: argparse.Namespace) -> Iterator[Runs]:
+    """Simulated years as the options ask for them, with progress; Ctrl-C keeps what is done.
+
+    Raises KeptError or WorkerError if the options cannot be followed, `Stopped` for Ctrl-C.
+    """
+    from sim.kept import Kept, Unfiled
+    from sim.runs import Runs
+    from sim.screen import progress
+
+    kept = Kept(args.keep) if args.keep else Unfiled()
+    try:
+        with (
+            _cluster(args.cluster) as executor,
+            progress("simulated years", quiet=args.json) as heard,
+            Runs(workers=args.workers, executor=executor, kept=kept, progress=heard) as runs,
+        ):
+            yield runs
+    except KeyboardInterrupt:
+        filed = kept if isinstance(kept, Kept) else kept.save(Path(f"{Path(args.file).stem}.kept"))
+        raise Stopped(_how_to_go_on(filed, bool(args.keep))) from None
+    finally:
+        kept.close()
+
+
+@contextmanager
+def _cluster(address: str | None) -> Iterator[Executor | None]:
+    if address is None:
+        yield None
+        return
+    from sim.cluster import cluster
+
+    with cluster(address) as executor:
+        yield executor
+
+
+def _how_to_go_on(kept: Kept | None, named: bool) -> str:
+    if kept is None:
+        return "no file was written"
+    told = f"{kept.added:,} finished years are kept in {kept.path}; to go on from there give the "
+    return told + ("same command again" if named else f"same command with --keep {kept.path}")
+
+
+def finish(answer: Answer, out: Path | None, files: Files) -> Answer:
+    """Write the files of an answer, `run.json` among them, if a folder was named."""
+    from sim.report import run_json, write_files
+
+    if out:
+        written = write_files(out, {"run.json": run_json(answer), **files})
+        answer["files"] = [path.name for path in written]
+    return answer

@@ -1,0 +1,74 @@
+"""`seedbeat run`: simulate years of a scenario and answer what a coordinator asks first."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import date
+from typing import TYPE_CHECKING
+
+from sim.commands.base import Answer, Command, finish, luck_options, many_runs, positive
+
+if TYPE_CHECKING:
+    from sim.replications import Years
+    from sim.scenario_file import LoadedScenario
+    from sim.screen import Screen
+
+
+def _options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--years", type=positive, default=100, help="simulated years (100)")
+    luck_options(parser)
+
+
+def _answer(args: argparse.Namespace) -> Answer:
+    from sim.answers import run_answer
+    from sim.report import measures_csv, ready_folder, tables
+    from sim.scenario_file import read_scenario
+
+    folder = ready_folder(args.out)
+    loaded = read_scenario(args.file)
+    with many_runs(args) as runs:
+        runs.total = args.years
+        done = runs.years(loaded.scenario, args.years, args.seed)
+    answer = run_answer(loaded, done)
+    if folder is None:
+        return answer
+    names = ("weeks", "losses", "work", "sites", "seedings", "assumed")
+    files: dict[str, str | bytes] = {"measures.csv": measures_csv(answer), **tables(answer, names)}
+    return finish(answer, folder, files | _typical_year(loaded, done))
+
+
+def _typical_year(loaded: LoadedScenario, years: Years) -> dict[str, str | bytes]:
+    """Pictures, and the rows of the first year."""
+    from io import StringIO
+
+    from sim.plots import figures
+    from sim.records_file import write_rows
+    from sim.report import pictures
+    from sim.year import run
+
+    year, rows = run(loaded.scenario, seed=years.seed), StringIO(newline="")
+    write_rows(year.events, years.timetable.start, rows)
+    return {"rows.csv": rows.getvalue(), **pictures(figures(years, year))}
+
+
+def _screen(answer: Answer) -> Screen:
+    from sim import telling
+    from sim.answers import next_seedings
+    from sim.screen import Screen
+
+    tables = [
+        telling.measures_table(answer),
+        telling.weak_weeks_table(answer),
+        telling.losses_table(answer),
+        telling.work_table(answer),
+        telling.sites_table(answer),
+    ]
+    return Screen(
+        f"{answer['scenario']}: {answer['years']:,} simulated years, seed {answer['seed']}",
+        list(telling.run_sentences(answer, next_seedings(answer, date.today()))),
+        tables,
+        telling.endings(answer),
+    )
+
+
+COMMAND = Command("run", "simulate school years and measure them", _options, _answer, _screen)
