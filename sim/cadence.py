@@ -11,11 +11,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sim.aim import Aim as Aim
 from sim.cadence_answer import (
     CadenceAnswer,
     CandidateRow,
@@ -52,35 +52,6 @@ WEEK_TOLERANCE = 0.05  # and so is a week's share of years
 INDIFFERENCE = 0.01  # wasted plants that do not matter, as a share of a year's heads ordered
 FIRST_ROUND = 20  # years of every candidate
 YEARS_EACH = 80  # years there must be, on average, for every candidate that is tried
-LEAST_BUDGET = 500
-
-
-@dataclass(frozen=True)
-class Aim:
-    """What a search is to reach: shares in (0, 1], and simulated years all in all.
-
-    `alpha` is the allowed chance of a wrong choice, `seed` that of all luck. Raises SeedbeatError
-    if one of these numbers cannot be used.
-    """
-
-    steadiness: float = 0.95
-    weakest_week: float = 0.85
-    budget: int = 6000
-    seed: int = 1
-    alpha: float = 0.05
-
-    def __post_init__(self) -> None:
-        for name in ("steadiness", "weakest_week"):
-            share = getattr(self, name)
-            if not 0.0 < share <= 1.0:
-                raise SeedbeatError(
-                    f"finding a cadence: {name} must be a share above 0 and at most 1, such as "
-                    f"0.9; it was {share:g}"
-                )
-        if self.budget < LEAST_BUDGET:
-            raise SeedbeatError(
-                f"finding a cadence: budget must be at least {LEAST_BUDGET}; it was {self.budget}"
-            )
 
 
 def find_cadence(

@@ -6,22 +6,11 @@ spend two or three, and no suspended frames that hold on to the house.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from typing import Protocol, TypeVar
+from collections.abc import Callable
 
 import simpy
 
 Step = Callable[[simpy.Event], None]
-
-
-class Timed(Protocol):
-    """Something that is known to happen at a time [d]."""
-
-    @property
-    def time(self) -> float: ...  # noqa: D102 - the class says it
-
-
-Stop = TypeVar("Stop", bound=Timed)
 
 
 class Clock(simpy.Environment):
@@ -35,20 +24,17 @@ class Clock(simpy.Environment):
         self.time = 0.0
         self._then = 0.0
 
-    def through(self, timeline: Iterable[tuple[Stop, float]]) -> Iterator[Stop]:
-        """Go through stops, each with the time of what follows [d]; what is due before comes first.
+    def reach(self, time: float, then: float) -> None:
+        """Go on to a known time [d], that of what follows being `then`; what is due before is done.
 
-        Just then, a stop comes before what is due.
+        What is due just then comes after what is known.
         """
         queue = self._queue
-        for stop, then in timeline:
-            time = stop.time
-            while queue and queue[0][0] < time:
-                self.time = queue[0][0]
-                self.step()
-            self.time = self._now = time
-            self._then = then
-            yield stop
+        while queue and queue[0][0] < time:
+            self.time = queue[0][0]
+            self.step()
+        self.time = self._now = time
+        self._then = then
 
     def skip_to(self, time: float) -> bool:
         """Go on to `time` [d] at once, unless something else happens before it or just then.

@@ -34,7 +34,7 @@ class House:
         self.note = self.rows.append  # called thousands of times a year
         self.tasks = {n: (t.minutes_each, t.setup_minutes) for n, t in scenario.tasks.items()}
         self.board = Board({name: task.priority for name, task in scenario.tasks.items()})
-        self._agenda: list[list[Callable[[], None]]] = [[] for _ in range(plan.timetable.days)]
+        self._agenda: list[list[Callable[[], None]]] = [[] for _ in range(plan.timetable.days + 1)]
         self._freeing = False
         self.rooms = {name: Room(name, place, self) for name, place in scenario.places.items()}
         self.store = Store(scenario.cold_store, list(scenario.crops), self)
@@ -47,13 +47,15 @@ class House:
 
     def run(self) -> list[Row]:
         """Run to the end; an event exactly at the end is not part of it (rule T2)."""
-        for stop in self.clock.through(self.plan.timeline):
+        reach, crews, agenda = self.clock.reach, self._crews, self._agenda
+        for time, then, stop in self.plan.timeline:
+            reach(time, then)
             if isinstance(stop, ShiftPlan):
-                self._crews[stop.shift.crew_number].begin(stop)
-            elif isinstance(stop, Midnight):
-                self._begin_day(stop)
-            else:
+                crews[stop.crew].begin(stop)
+            elif not isinstance(stop, Midnight):
                 self._pass(stop)
+            elif stop.busy or agenda[stop.day]:
+                self._begin_day(stop)
         self.store.expire()
         rows = self.rows
         rows += self.plan.shift_rows(self.roll)
@@ -68,7 +70,7 @@ class House:
 
     def on_day(self, day: int, step: Callable[[], None]) -> None:
         """Do something at 00:00 of a day, today's if it is not over."""
-        if day < len(self._agenda):
+        if day < self.timetable.days:  # at the end only what happened before it counts
             self._agenda[day].append(step)
 
     def stir(self) -> None:
@@ -103,8 +105,6 @@ class House:
 
     def _begin_day(self, midnight: Midnight) -> None:
         day = midnight.day
-        if day == self.timetable.days:  # the end: only what happened before it counts
-            return
         for seeding in midnight.seedings:
             self._seed(seeding)
         if midnight.check:

@@ -87,6 +87,7 @@ class ShiftPlan:
 
     shift: DatedShift
     number: int
+    crew: int
     place: int
     table: tuple[float, ...]
     alone: bool
@@ -109,12 +110,16 @@ class ShiftPlan:
 
 
 class Midnight(NamedTuple):
-    """00:00 of a day [d], with the seedings of that day and whether its checks are to be done."""
+    """00:00 of a day [d], with the seedings of that day and whether its checks are to be done.
+
+    `busy` says whether there is either.
+    """
 
     time: float
     day: int
     seedings: list[PlannedSeeding]
     check: bool
+    busy: bool
 
 
 class Moment(NamedTuple):
@@ -143,8 +148,8 @@ class Plan:
         self.uncertain = self._uncertain()
         self.timeline = self._timeline()
 
-    def _timeline(self) -> list[tuple[Midnight | Moment | ShiftPlan, float]]:
-        """What is known to happen, each with the time of what follows [d].
+    def _timeline(self) -> list[tuple[float, float, Midnight | Moment | ShiftPlan]]:
+        """What is known to happen, each with its time and that of what follows [d].
 
         Of equal times midnights come first, then openings and leavings, then shifts.
         """
@@ -152,19 +157,19 @@ class Plan:
             [*self._midnights(), *self._moments(), *self.shifts], key=attrgetter("time")
         )
         times = [stop.time for stop in stops]
-        return list(zip(stops, [*times[1:], times[-1]], strict=True))
+        return list(zip(times, [*times[1:], times[-1]], stops, strict=True))
 
     def _midnights(self) -> list[Midnight]:
         seedings: dict[int, list[PlannedSeeding]] = {}
         for seeding in self.seedings:
             seedings.setdefault(seeding.day, []).append(seeding)
         task, staffed = self.scenario.daily_checks_by, self.timetable.staffed
-        return [
-            Midnight(
-                float(day), day, seedings.get(day, []), task is not None and staffed(task, day)
-            )
-            for day in range(self.timetable.days + 1)  # the last one is the end of the run
-        ]
+        found = []
+        for day in range(self.timetable.days + 1):  # the last one is the end of the run
+            seeded, check = seedings.get(day, []), task is not None and staffed(task, day)
+            busy = (bool(seeded) or check) and day < self.timetable.days
+            found.append(Midnight(float(day), day, seeded, check, busy))
+        return found
 
     def _moments(self) -> list[Moment]:
         moments: list[Moment] = []
@@ -209,7 +214,8 @@ def _with_company(shifts: list[DatedShift]) -> list[ShiftPlan]:
             latest = max(latest, shift.end - TICK)
             plans.append(
                 ShiftPlan(
-                    shift, len(plans), shift.number % 8, table, len(company) == 1, turns,
+                    shift, len(plans), shift.crew_number, shift.number % 8, table,
+                    len(company) == 1, turns,
                     shift.start + shift.crew_number * TICK, shift.end - TICK, latest,
                 )
             )  # fmt: skip
