@@ -162,9 +162,7 @@ def mean_estimate(values: Floats) -> Estimate:
 
 def exact_interval(hits: int, n: int, level: float = 0.95) -> tuple[float, float]:
     """Exact interval of a share, `hits` of `n` (Clopper & Pearson, Biometrika 26:404, 1934)."""
-    from scipy.special import betaincinv  # noqa: PLC0415 - slow to import, not always needed
+    from sim import selection_bounds  # noqa: PLC0415 - slow to import, not always needed
 
-    tail = (1.0 - level) / 2.0
-    low = 0.0 if hits == 0 else float(betaincinv(hits, n - hits + 1, tail))
-    high = 1.0 if hits == n else float(betaincinv(hits + 1, n - hits, 1.0 - tail))
-    return low, high
+    bounds = selection_bounds.exact_interval(np.array(hits), np.array(n), 1.0 - level)
+    return float(bounds.lower), float(bounds.upper)

@@ -16,6 +16,7 @@ from typing import Any
 
 from sim.errors import OutputError
 
+_SIDES = ("left", "center", "right")
 LIBRARIES = ("seedbeat", "simpy", "numpy", "scipy", "pandas", "matplotlib", "pydantic")
 
 
@@ -104,6 +105,12 @@ def pictures(figures: Mapping[str, Any]) -> dict[str, bytes]:
         files[f"{name}.png"] = png_bytes(figure)
         files[f"{name}.svg"] = svg_bytes(figure)
     return files
+
+
+def words_of(figure: Any) -> str:
+    """What a figure shows, in the words of its titles."""
+    titles = [figure.get_suptitle(), *(ax.get_title(loc) for ax in figure.axes for loc in _SIDES)]
+    return "; ".join(dict.fromkeys(" ".join(title.split()) for title in titles if title))
 
 
 def tables(answer: Mapping[str, Any], names: Sequence[str]) -> dict[str, str]:

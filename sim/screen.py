@@ -4,26 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from rich import box
 from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table as RichTable
 
+from sim.telling import Screen as Screen  # noqa: PLC0414 - named here for the commands
 from sim.telling import Table
 
 if TYPE_CHECKING:
     from sim.runs import Progress
-
-
-class Screen(NamedTuple):
-    """What one command tells: first in sentences, then in tables, then in small print."""
-
-    title: str
-    sentences: list[str]
-    tables: list[Table]
-    ends: list[str]
 
 
 def _console() -> Console:

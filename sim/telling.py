@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 from sim.school_year import spoken
 
@@ -34,6 +34,15 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
     under: str = ""
     text_columns: tuple[int, ...] = (0,)
+
+
+class Screen(NamedTuple):
+    """What one command tells: first in sentences, then in tables, then in small print."""
+
+    title: str
+    sentences: list[str]
+    tables: list[Table]
+    ends: list[str]
 
 
 def percent(share: float | None) -> str:

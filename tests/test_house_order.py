@@ -14,15 +14,15 @@ SIM = Path(__file__).parent.parent / "sim"
 HOUSE = """
 __main__
 commands.check commands.run commands.cadence > commands.base
-report screen
+report screen page
 telling_cadence telling_check > telling
 plots > plots_batches > plots_page
 checking choosing > answers
 cadence > aim > cadence_answer > pruning > candidates > thin_weeks
-selection > selection_rounds > selection_bounds
+selection > selection_rounds
 kept cluster
 runs
-replications year > year_numbers
+replications year > year_numbers selection_bounds
 kind_year trials
 greenhouse.house
 greenhouse.crews

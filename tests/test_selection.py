@@ -257,6 +257,48 @@ def test_constant_h_squared_is_the_published_one(candidates, published):
     assert h_squared(0.05 / (candidates - 1), 10) == pytest.approx(published, abs=5e-5)
 
 
+def rinott(candidates: int, first_round: int = 20, chance: float = 0.95) -> float:
+    """Rinott (1978), Communications in Statistics A7:799-811: the constant of his two stages.
+
+    The h at which the best of so many, ahead by the indifference, comes first with this chance:
+    the mean over y of [the mean over x of Phi(h / sqrt(v (1/x + 1/y)))]^(k - 1), x and y
+    chi-squared with v = n0 - 1 degrees of freedom (the equation is from memory).
+    """
+    from scipy.optimize import brentq
+    from scipy.stats import chi2, norm
+
+    v = first_round - 1
+    points, weights = np.polynomial.legendre.leggauss(200)
+    x = chi2.ppf((points + 1.0) / 2.0, v)
+    at = 1.0 / np.sqrt(v * (1.0 / x[:, None] + 1.0 / x[None, :]))
+
+    def surplus(h: float) -> float:
+        beaten = (norm.cdf(h * at) * weights[:, None] / 2.0).sum(axis=0)
+        return float((beaten ** (candidates - 1) * weights / 2.0).sum()) - chance
+
+    return float(brentq(surplus, 0.5, 10.0))
+
+
+@pytest.mark.parametrize(
+    ("candidates", "published"), [(2, 2.452), (5, 3.385), (10, 3.875), (100, 5.184)]
+)
+def test_constant_of_two_stages_is_the_published_one(candidates, published):
+    """Rinott's h for a chance of .95 and a first stage of 20, as published tables give it."""
+    assert rinott(candidates) == pytest.approx(published, abs=2e-3)
+
+
+@pytest.mark.parametrize("spread", SPREADS)
+def test_rounds_need_fewer_runs_than_two_stages(spread):
+    """Slippage of 5: fewer runs, all in all, than (h S / d)^2 of each, as Rinott (1978) needs.
+
+    Means of 10 trials with n0 = 10; his S^2 is taken at its mean, and his h for n0 = 10.
+    """
+    used = np.mean([slippage(spread, trial % 5, trial).runs.sum() for trial in range(10)])
+    stages = np.maximum(10, (rinott(5, 10) * np.array(SPREADS[spread]) / 0.5) ** 2).sum()
+    print(f"measured runs: {used:.0f} against {stages:.0f}")
+    assert used < stages
+
+
 @pytest.mark.parametrize("error", [0.05, 0.0125, 1e-6])
 def test_eta_solves_its_equation(error):
     """Kim & Nelson (2001), c = 1: (1 + 2 eta)^(-(n0 - 1)/2) / 2 is the error of a decision."""

@@ -154,11 +154,26 @@ def _how_to_go_on(kept: Kept | None, named: bool) -> str:
     return told + ("same command again" if named else f"same command with --keep {kept.path}")
 
 
-def finish(answer: Answer, out: Path | None, files: Files) -> Answer:
-    """Write the files of an answer, `run.json` among them, if a folder was named."""
-    from sim.report import run_json, write_files
+def finish(
+    answer: Answer,
+    out: Path | None,
+    files: Files,
+    screen: Callable[[Answer], Screen] | None = None,
+    figures: Mapping[str, Any] | None = None,
+) -> Answer:
+    """Write the files of an answer, if a folder was named: `run.json`, tables, pictures, a page.
+
+    `figures` are matplotlib's, by the stem of their file's name.
+    """
+    from sim.page import Picture, page
+    from sim.report import pictures, run_json, words_of, write_files
 
     if out:
-        written = write_files(out, {"run.json": run_json(answer), **files})
-        answer["files"] = [path.name for path in written]
+        figures = figures or {}
+        drawn = pictures(figures)
+        files = {"run.json": run_json(answer), **files, **drawn}
+        if screen:
+            shown = [Picture(drawn[f"{name}.png"], words_of(f)) for name, f in figures.items()]
+            files["page.html"] = page(screen(answer), answer, shown)
+        answer["files"] = [path.name for path in write_files(out, files)]
     return answer

@@ -40,7 +40,8 @@ def _answer(args: argparse.Namespace) -> Answer:
         found = search(loaded.scenario, aim, runs)
     answer = cadence_answer(loaded, found, args.seed)
     files = tables(answer, ("seedings", "pruned", "assumed"))
-    return finish(answer, folder, {"candidates.csv": csv_text(flat(answer["candidates"])), **files})
+    files["candidates.csv"] = csv_text(flat(answer["candidates"]))
+    return finish(answer, folder, files, _screen)
 
 
 def _screen(answer: Answer) -> Screen:

@@ -27,7 +27,7 @@ def _answer(args: argparse.Namespace) -> Answer:
 
     folder = ready_folder(args.out)
     answer = check_answer(read_scenario(args.file))
-    return finish(answer, folder, tables(answer, _TABLES))
+    return finish(answer, folder, tables(answer, _TABLES), _screen)
 
 
 def _screen(answer: Answer) -> Screen:

@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 from sim.commands.base import Answer, Command, finish, luck_options, many_runs, positive
 
 if TYPE_CHECKING:
-    from sim.replications import Years
-    from sim.scenario_file import LoadedScenario
     from sim.screen import Screen
+    from sim.year import Year
 
 
 def _options(parser: argparse.ArgumentParser) -> None:
@@ -32,23 +31,26 @@ def _answer(args: argparse.Namespace) -> Answer:
     answer = run_answer(loaded, done)
     if folder is None:
         return answer
-    names = ("weeks", "losses", "work", "sites", "seedings", "assumed")
-    files: dict[str, str | bytes] = {"measures.csv": measures_csv(answer), **tables(answer, names)}
-    return finish(answer, folder, files | _typical_year(loaded, done))
-
-
-def _typical_year(loaded: LoadedScenario, years: Years) -> dict[str, str | bytes]:
-    """Pictures, and the rows of the first year."""
-    from io import StringIO
 
     from sim.plots import figures
-    from sim.records_file import write_rows
-    from sim.report import pictures
     from sim.year import run
 
-    year, rows = run(loaded.scenario, seed=years.seed), StringIO(newline="")
-    write_rows(year.events, years.timetable.start, rows)
-    return {"rows.csv": rows.getvalue(), **pictures(figures(years, year))}
+    names = ("weeks", "losses", "work", "sites", "seedings", "assumed")
+    year = run(loaded.scenario, seed=args.seed)
+    files = {"measures.csv": measures_csv(answer), "rows.csv": _rows(year)}
+    files |= tables(answer, names)
+    return finish(answer, folder, files, _screen, figures(done, year))
+
+
+def _rows(year: Year) -> str:
+    """The rows of one year as CSV."""
+    from io import StringIO
+
+    from sim.records_file import write_rows
+
+    rows = StringIO(newline="")
+    write_rows(year.events, year.timetable.start, rows)
+    return rows.getvalue()
 
 
 def _screen(answer: Answer) -> Screen:
