@@ -8,16 +8,17 @@ import sys
 from collections.abc import Sequence
 from typing import Any
 
-from sim.commands import base, cadence, check, run
+from sim.commands import base, cadence, check, run, why
 from sim.errors import SeedbeatError
 
-COMMANDS = (check.COMMAND, run.COMMAND, cadence.COMMAND)
+COMMANDS = (check.COMMAND, run.COMMAND, cadence.COMMAND, why.COMMAND)
 
 ABOUT = """Plan the seeding of a school greenhouse.
 
   seedbeat check FILE     what was understood, and what can be done at most
   seedbeat run FILE       simulate school years: complete or short, and why
   seedbeat cadence FILE   find the seeding cadence that keeps deliveries steady
+  seedbeat why FILE       say why one week is short, back to its cause
 
 FILE is a scenario in TOML; scenarios/maple-hollow.toml is an example to copy."""
 

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from dataclasses import asdict
 
+from sim.aim import Aim
 from sim.answers import Answer, about, around, plain
 from sim.cadence_answer import CadenceAnswer, CandidateRow, Compared, Difference, Measured
 from sim.scenario_file import LoadedScenario
 
 
-def cadence_answer(loaded: LoadedScenario, found: CadenceAnswer, seed: int) -> Answer:
+def cadence_answer(loaded: LoadedScenario, found: CadenceAnswer, aim: Aim) -> Answer:
     """Everything `seedbeat cadence` says."""
     answer = {
         **about(loaded, "cadence"),
-        "seed": seed,
+        "seed": aim.seed,
+        "budget": aim.budget,
         "verdict": found.verdict,
         "sentence": found.sentence,
         "target": {
@@ -35,9 +37,10 @@ def cadence_answer(loaded: LoadedScenario, found: CadenceAnswer, seed: int) -> A
         "nearest": _row(found.nearest) if found.nearest else None,
         "ties": [_row(row) for row in found.ties],
         "pending": [_row(row) for row in found.pending],
-        "listed": found.candidates,
-        "pruned": [asdict(p) for p in found.pruned],
-        "candidates": [_row(row) for row in found.rows],
+        "candidates": found.candidates,
+        "pruned": found.candidates - len(found.rows),
+        "bounds": [asdict(p) for p in found.pruned],
+        "simulated": [_row(row) for row in found.rows],
         "runs": found.runs,
         "allowance": found.allowance,
         **around(loaded),

@@ -17,6 +17,12 @@ def sentences(answer: Answer) -> Iterator[str]:
     yield answer["sentence"]
     yield from _against_own(answer)
     yield _how_sure(answer)
+    if answer["pending"]:
+        runs = 2 * answer["budget"]
+        yield (
+            f"To go on: seedbeat cadence {answer['file']} --runs {runs} --seed {answer['seed']} "
+            "--keep KEPT, where KEPT is the file of the first search if it had one, or a new one."
+        )
     if answer["ties"]:
         count = len(answer["ties"])
         others = "another cadence" if count == 1 else f"{count} other cadences"
@@ -50,9 +56,9 @@ def _real(difference: Answer) -> str:
 
 
 def _how_sure(answer: Answer) -> str:
-    simulated = len(answer["candidates"])
+    simulated = len(answer["simulated"])
     return (
-        f"How sure: {answer['listed']:,} cadences were listed, {answer['listed'] - simulated:,} "
+        f"How sure: {answer['candidates']:,} cadences were listed, {answer['pruned']:,} "
         f"set aside by arithmetic (below), {simulated} simulated in {answer['runs']:,} years in "
         f"all. {answer['allowance']}"
     )
@@ -64,7 +70,7 @@ def tables(answer: Answer) -> list[Table]:
     if answer["seedings"]:
         listed = seeding_table(by_day(answer["seedings"]))
     return [
-        _fresh_table(answer["fresh"]), _candidates_table(answer), _pruned_table(answer["pruned"]),
+        _fresh_table(answer["fresh"]), _candidates_table(answer), _pruned_table(answer["bounds"]),
         listed,
     ]  # fmt: skip
 
@@ -107,7 +113,7 @@ def _candidates_table(answer: Answer) -> Table:
     """The best candidates, and the scenario's own."""
     order = {"meets": 0, "too close to call": 1, "beaten": 2, "misses": 3}
     rows = sorted(
-        answer["candidates"],
+        answer["simulated"],
         key=lambda r: (r["name"] != answer["chosen"], order[r["verdict"]],
                        r["wasted_plants"]["mean"] if r["verdict"] == "meets"
                        else -r["steadiness"]["mean"]),

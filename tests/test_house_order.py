@@ -13,13 +13,14 @@ SIM = Path(__file__).parent.parent / "sim"
 # but for those named `a > b`, which stand one behind the other
 HOUSE = """
 __main__
-commands.check commands.run commands.cadence > commands.base
+commands.check commands.run commands.cadence commands.why > commands.base
 report screen page
-telling_cadence telling_check > telling
+telling_cadence telling_check telling_why > telling
 plots > plots_batches > plots_page
 checking choosing > answers
 cadence > aim > cadence_answer > pruning > candidates > thin_weeks
 selection > selection_rounds
+why > batch_story
 kept cluster
 runs
 replications year > year_numbers selection_bounds

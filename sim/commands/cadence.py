@@ -38,9 +38,9 @@ def _answer(args: argparse.Namespace) -> Answer:
     aim = Aim(args.steadiness, args.weakest_week, args.runs, args.seed)
     with many_runs(args) as runs:
         found = search(loaded.scenario, aim, runs)
-    answer = cadence_answer(loaded, found, args.seed)
-    files = tables(answer, ("seedings", "pruned", "assumed"))
-    files["candidates.csv"] = csv_text(flat(answer["candidates"]))
+    answer = cadence_answer(loaded, found, aim)
+    files = tables(answer, ("seedings", "bounds", "assumed"))
+    files["candidates.csv"] = csv_text(flat(answer["simulated"]))
     return finish(answer, folder, files, _screen)
 
 

@@ -1,0 +1,62 @@
+"""`seedbeat why`: why one week is short, back to the seeding, the move or the people."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import date
+from typing import TYPE_CHECKING
+
+from sim.commands.base import Answer, Command, finish, luck_options, many_runs, positive
+
+if TYPE_CHECKING:
+    from sim.screen import Screen
+
+
+def day(text: str) -> date:
+    """A date, from the command line."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"must be a date written year-month-day, such as 2027-02-01, but it was {text!r}"
+        ) from None
+
+
+def _options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--week", type=day, required=True, metavar="DATE", help="any day of the week in question"
+    )
+    parser.add_argument("--years", type=positive, default=200, help="simulated years (200)")
+    luck_options(parser)
+
+
+def _answer(args: argparse.Namespace) -> Answer:
+    from sim.greenhouse.plan import Plan
+    from sim.report import ready_folder, tables
+    from sim.scenario_file import read_scenario
+    from sim.telling_why import why_answer
+    from sim.why import why
+
+    folder = ready_folder(args.out)
+    loaded = read_scenario(args.file)
+    with many_runs(args) as runs:
+        found = why(loaded.scenario, args.week, runs, years=args.years, seed=args.seed)
+    answer = why_answer(loaded, found, Plan(loaded.scenario).timetable, args.seed)
+    flat = {"batches": [{k: v for k, v in b.items() if k != "waits"} for b in answer["batches"]]}
+    return finish(answer, folder, tables({**answer, **flat}, ("batches", "deliveries")), _screen)
+
+
+def _screen(answer: Answer) -> Screen:
+    from sim import telling, telling_why
+    from sim.screen import Screen
+    from sim.telling import iso
+
+    return Screen(
+        f"{answer['scenario']}: why the week of {iso(answer['week_of'], year=True)} is short",
+        list(telling_why.sentences(answer)),
+        telling_why.tables(answer),
+        telling.endings(answer),
+    )
+
+
+COMMAND = Command("why", "say why a week is short, back to its cause", _options, _answer, _screen)
