@@ -8,10 +8,10 @@ import sys
 from collections.abc import Sequence
 from typing import Any
 
-from sim.commands import base, cadence, check, run, why
+from sim.commands import base, cadence, check, run, why, worklist
 from sim.errors import SeedbeatError
 
-COMMANDS = (check.COMMAND, run.COMMAND, cadence.COMMAND, why.COMMAND)
+COMMANDS = (check.COMMAND, run.COMMAND, cadence.COMMAND, why.COMMAND, worklist.COMMAND)
 
 ABOUT = """Plan the seeding of a school greenhouse.
 
@@ -19,6 +19,7 @@ ABOUT = """Plan the seeding of a school greenhouse.
   seedbeat run FILE       simulate school years: complete or short, and why
   seedbeat cadence FILE   find the seeding cadence that keeps deliveries steady
   seedbeat why FILE       say why one week is short, back to its cause
+  seedbeat worklist FILE  list the work of a week by day and class period
 
 FILE is a scenario in TOML; scenarios/maple-hollow.toml is an example to copy."""
 

@@ -13,18 +13,19 @@ SIM = Path(__file__).parent.parent / "sim"
 # but for those named `a > b`, which stand one behind the other
 HOUSE = """
 __main__
-commands.check commands.run commands.cadence commands.why > commands.base
+commands.check commands.run commands.cadence commands.why commands.worklist > commands.base
 report screen page
-telling_cadence telling_check telling_why > telling
+worklist_page worklist_book worklist_calendar
+telling_cadence telling_check telling_why telling_worklist > telling
 plots > plots_batches > plots_page
-checking choosing > answers
+checking choosing worklist > answers
 cadence > aim > cadence_answer > pruning > candidates > thin_weeks
 selection > selection_rounds
 why > batch_story
 kept cluster
 runs
 replications year > year_numbers selection_bounds
-kind_year trials
+kind_year trials worklist_sums worklist_tasks
 greenhouse.house
 greenhouse.crews
 greenhouse.batch greenhouse.deliveries
@@ -103,7 +104,7 @@ def test_every_room_exists():
         ("simpy", {"greenhouse."}),
         ("matplotlib", {"plots", "report"}),
         ("rich", {"screen"}),
-        ("icalendar", {"ical"}),
+        ("icalendar", {"ical", "worklist_calendar"}),
         ("tomllib", {"toml_file"}),
         ("argparse", {"__main__", "commands."}),
         ("dask", {"cluster"}),

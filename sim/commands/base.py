@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import argparse
 import os
+import shlex
+import signal
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from sim.errors import KeptError, WorkerError
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from sim.kept import Kept
+    from sim.kept import Kept, Unfiled
     from sim.runs import Runs
     from sim.screen import Screen
 
@@ -107,6 +112,16 @@ def share(text: str) -> float:
     return found
 
 
+def a_day(text: str) -> date:
+    """A date, from the command line."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"must be a date written year-month-day, such as 2027-02-01, but it was {text!r}"
+        ) from None
+
+
 class Stopped(KeyboardInterrupt):
     """Ctrl-C during long work; the message says what was kept, and how to go on."""
 
@@ -124,34 +139,52 @@ def many_runs(args: argparse.Namespace) -> Iterator[Runs]:
     kept = Kept(args.keep) if args.keep else Unfiled()
     try:
         with (
-            _cluster(args.cluster) as executor,
+            _cluster(args) as (executor, workers),
             progress("simulated years", quiet=args.json) as heard,
-            Runs(workers=args.workers, executor=executor, kept=kept, progress=heard) as runs,
+            Runs(workers=workers, executor=executor, kept=kept, progress=heard) as runs,
         ):
             yield runs
     except KeyboardInterrupt:
-        filed = kept if isinstance(kept, Kept) else kept.save(Path(f"{Path(args.file).stem}.kept"))
-        raise Stopped(_how_to_go_on(filed, bool(args.keep))) from None
+        nothing = f"nothing was added to {args.keep}" if args.keep else "no file was written"
+        raise Stopped(_save(kept, args) or nothing) from None
+    except WorkerError as error:
+        told = _save(kept, args)
+        raise WorkerError(f"{error} So far, {told}." if told else str(error)) from None
     finally:
         kept.close()
 
 
 @contextmanager
-def _cluster(address: str | None) -> Iterator[Executor | None]:
-    if address is None:
-        yield None
+def _cluster(args: argparse.Namespace) -> Iterator[tuple[Executor | None, int]]:
+    """Who simulates, if not local processes, and how many they are."""
+    if args.cluster is None:
+        yield None, args.workers
         return
     from sim.cluster import cluster
 
-    with cluster(address) as executor:
-        yield executor
+    with cluster(args.cluster) as elsewhere:
+        yield elsewhere
 
 
-def _how_to_go_on(kept: Kept | None, named: bool) -> str:
-    if kept is None:
-        return "no file was written"
-    told = f"{kept.added:,} finished years are kept in {kept.path}; to go on from there give the "
-    return told + ("same command again" if named else f"same command with --keep {kept.path}")
+def _save(kept: Kept | Unfiled, args: argparse.Namespace) -> str:
+    """Keep what was finished, heedless of another Ctrl-C, and tell how to go on from there.
+
+    Nothing is told if there is nothing to keep.
+    """
+    from sim.kept import Kept
+
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        filed = kept if isinstance(kept, Kept) else kept.save(Path(f"{Path(args.file).stem}.kept"))
+    except KeptError as error:
+        return f"what was finished could not be kept: {str(error).rstrip('.')}"
+    finally:
+        signal.signal(signal.SIGINT, before)
+    if not filed or not filed.added:
+        return ""
+    years = f"{filed.added:,} finished {'year is' if filed.added == 1 else 'years are'}"
+    again = "again" if filed is kept else f"with --keep {shlex.quote(str(filed.path))}"
+    return f"{years} kept in {filed.path}; to go on from there give the same command {again}"
 
 
 def finish(

@@ -3,28 +3,25 @@
 from __future__ import annotations
 
 import argparse
-from datetime import date
 from typing import TYPE_CHECKING
 
-from sim.commands.base import Answer, Command, finish, luck_options, many_runs, positive
+from sim.commands.base import (
+    Answer,
+    Command,
+    a_day,
+    finish,
+    luck_options,
+    many_runs,
+    positive,
+)
 
 if TYPE_CHECKING:
     from sim.screen import Screen
 
 
-def day(text: str) -> date:
-    """A date, from the command line."""
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(
-            f"must be a date written year-month-day, such as 2027-02-01, but it was {text!r}"
-        ) from None
-
-
 def _options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "--week", type=day, required=True, metavar="DATE", help="any day of the week in question"
+        "--week", type=a_day, required=True, metavar="DATE", help="any day of the week in question"
     )
     parser.add_argument("--years", type=positive, default=200, help="simulated years (200)")
     luck_options(parser)
