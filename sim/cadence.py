@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.aim import Aim as Aim
+from sim.aim import Aim
 from sim.cadence_answer import (
     CadenceAnswer,
     CandidateRow,
@@ -251,6 +251,7 @@ def _answer(
         candidates=pruning.listed,
         pruned=pruning.pruned,
         rows=tuple(rows),
+        tried=tuple(search.candidates),
         runs=search.runs,
         target=search.target,
         allowance=_allowance(choice, search.target),

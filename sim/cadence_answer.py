@@ -119,8 +119,9 @@ class CadenceAnswer:
     to meet the target; then `nearest` is the row with the smallest worst shortfall (of equals, the
     smallest sum). `ties` met the target too and waste about the same. `pending` could still have
     changed the choice when the runs ended. `candidates` were listed, `rows` hold those simulated,
-    in the order of the list, `pruned` the others. `runs` are all years, the fresh ones included.
-    `seedings` is the dated list of the chosen. `allowance` says what may be wrong how often.
+    in the order of the list, as `tried` does; `pruned` the others. `runs` are all years, the fresh
+    ones included. `seedings` is the dated list of the chosen. `allowance` says what may be wrong
+    how often.
     """
 
     verdict: Found
@@ -137,6 +138,7 @@ class CadenceAnswer:
     candidates: int
     pruned: tuple[Pruned, ...]
     rows: tuple[CandidateRow, ...]
+    tried: tuple[Candidate, ...]
     runs: int
     target: Target
     allowance: str

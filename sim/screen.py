@@ -11,8 +11,7 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table as RichTable
 
-from sim.telling import Screen as Screen  # noqa: PLC0414 - named here for the commands
-from sim.telling import Table
+from sim.telling import Screen, Table
 
 if TYPE_CHECKING:
     from sim.runs import Progress

@@ -1,7 +1,7 @@
 """A family of invented greenhouses, made from a seed: small and large, one to four crops, with and
 without people in summer.
 
-Each is sized from its orders: places and people are a fifth to two thirds more than a steady
+Each is sized from its orders: places and people are a quarter to four fifths more than a steady
 week needs, as a school would have planned it. All numbers are invented.
 """  # noqa: D205 - one sentence
 
@@ -84,7 +84,7 @@ def greenhouse(number: int) -> Scenario:
         "harvest": Task(minutes_each=pick.choice((0.5, 0.75, 1.0)), priority=3),
         "washing": Task(minutes_each=float(pick.randint(3, 6)), priority=6),
     }
-    room = pick.uniform(1.2, 1.55)
+    room = pick.uniform(1.25, 1.6)
     nursery = ceil(room * sum(g.nursery_weeks for g in grown.values())) + len(grown)
     channels = ceil(room * sum(g.channel_weeks for g in grown.values())) + len(grown)
     work = _work(grown, tasks, sites)
@@ -157,10 +157,10 @@ def _work(grown: dict[str, _Grown], tasks: dict[str, Task], sites: int) -> float
 
 def _crews(pick: Random, work: float, kind: Kind) -> dict[str, Crew]:
     """Students in two periods, an adult an hour a day, cover on two days a week of breaks."""
-    room = pick.uniform(1.25, 1.7)
+    room = pick.uniform(1.4, 1.8)
     per_student = 2 * 5 * 35 * 0.92
     students = max(4, ceil(room * work / per_student))
-    cover = max(2, ceil(pick.uniform(0.8, 1.2) * work / (2 * 5 * 60)))
+    cover = max(2, ceil(pick.uniform(1.0, 1.4) * work / (2 * 5 * 60)))
     shifts = (
         Shift(name="morning", starts=time(9, 40), ends=time(10, 25), working_minutes=35.0),
         Shift(name="afternoon", starts=time(13, 10), ends=time(13, 55), working_minutes=35.0),
@@ -175,7 +175,7 @@ def _crews(pick: Random, work: float, kind: Kind) -> dict[str, Crew]:
         ),
     }  # fmt: skip
     if kind.summer:
-        hands = max(2, ceil(1.3 * work / (5 * 5 * 60)))
+        hands = max(2, ceil(1.5 * work / (5 * 5 * 60)))
         crews["summer crew"] = Crew(
             people=hands, shifts=(Shift(name="summer", only=SUMMERS, **away),)
         )

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from sim.kept import Kept, Unfiled
     from sim.runs import Runs
-    from sim.screen import Screen
+    from sim.telling import Screen
 
 Answer = dict[str, Any]
 Files = Mapping[str, str | bytes]

@@ -16,7 +16,7 @@ from sim.commands.base import (
 )
 
 if TYPE_CHECKING:
-    from sim.screen import Screen
+    from sim.telling import Screen
 
 
 def _options(parser: argparse.ArgumentParser) -> None:
@@ -28,7 +28,8 @@ def _options(parser: argparse.ArgumentParser) -> None:
 
 
 def _answer(args: argparse.Namespace) -> Answer:
-    from sim.cadence import Aim, search
+    from sim.aim import Aim
+    from sim.cadence import search
     from sim.choosing import cadence_answer, flat
     from sim.report import csv_text, ready_folder, tables
     from sim.scenario_file import read_scenario
@@ -46,7 +47,7 @@ def _answer(args: argparse.Namespace) -> Answer:
 
 def _screen(answer: Answer) -> Screen:
     from sim import telling, telling_cadence
-    from sim.screen import Screen
+    from sim.telling import Screen
 
     return Screen(
         f"{answer['scenario']}: the seeding cadence, seed {answer['seed']}",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from sim.commands.base import Answer, Command, finish
 
 if TYPE_CHECKING:
-    from sim.screen import Screen
+    from sim.telling import Screen
 
 _TABLES = (
     "ceilings", "places", "crops", "work", "weeks_over", "impossible_weeks", "collisions",
@@ -32,7 +32,7 @@ def _answer(args: argparse.Namespace) -> Answer:
 
 def _screen(answer: Answer) -> Screen:
     from sim import telling, telling_check
-    from sim.screen import Screen
+    from sim.telling import Screen
 
     return Screen(
         f"{answer['scenario']}: what was understood, and what can be done at most",

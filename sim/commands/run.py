@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from sim.commands.base import Answer, Command, finish, luck_options, many_runs, positive
 
 if TYPE_CHECKING:
-    from sim.screen import Screen
+    from sim.telling import Screen
     from sim.year import Year
 
 
@@ -56,7 +56,7 @@ def _rows(year: Year) -> str:
 def _screen(answer: Answer) -> Screen:
     from sim import telling
     from sim.answers import next_seedings
-    from sim.screen import Screen
+    from sim.telling import Screen
 
     tables = [
         telling.measures_table(answer),

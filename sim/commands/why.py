@@ -16,7 +16,7 @@ from sim.commands.base import (
 )
 
 if TYPE_CHECKING:
-    from sim.screen import Screen
+    from sim.telling import Screen
 
 
 def _options(parser: argparse.ArgumentParser) -> None:
@@ -45,8 +45,7 @@ def _answer(args: argparse.Namespace) -> Answer:
 
 def _screen(answer: Answer) -> Screen:
     from sim import telling, telling_why
-    from sim.screen import Screen
-    from sim.telling import iso
+    from sim.telling import Screen, iso
 
     return Screen(
         f"{answer['scenario']}: why the week of {iso(answer['week_of'], year=True)} is short",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from sim.commands.base import Answer, Command, a_day, finish, positive, seed
 
 if TYPE_CHECKING:
-    from sim.screen import Screen
+    from sim.telling import Screen
 
 
 def _options(parser: argparse.ArgumentParser) -> None:
@@ -51,7 +51,7 @@ def _answer(args: argparse.Namespace) -> Answer:
 
 def _screen(answer: Answer) -> Screen:
     from sim import telling, telling_worklist
-    from sim.screen import Screen
+    from sim.telling import Screen
 
     return Screen(
         f"{answer['scenario']}: work of the week of {telling.iso(answer['week_of'], year=True)}",
