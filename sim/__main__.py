@@ -8,13 +8,14 @@ import sys
 from collections.abc import Sequence
 from typing import Any
 
-from sim.commands import base, cadence, check, run, why, worklist
+from sim.commands import base, cadence, check, new, run, why, worklist
 from sim.errors import SeedbeatError
 
-COMMANDS = (check.COMMAND, run.COMMAND, cadence.COMMAND, why.COMMAND, worklist.COMMAND)
+COMMANDS = (new.COMMAND, check.COMMAND, run.COMMAND, cadence.COMMAND, why.COMMAND, worklist.COMMAND)
 
 ABOUT = """Plan the seeding of a school greenhouse.
 
+  seedbeat new FILE       write a first scenario file from ten questions
   seedbeat check FILE     what was understood, and what can be done at most
   seedbeat run FILE       simulate school years: complete or short, and why
   seedbeat cadence FILE   find the seeding cadence that keeps deliveries steady

@@ -13,7 +13,8 @@ SIM = Path(__file__).parent.parent / "sim"
 # but for those named `a > b`, which stand one behind the other
 HOUSE = """
 __main__
-commands.check commands.run commands.cadence commands.why commands.worklist > commands.base
+commands.new > commands.check
+commands.run commands.cadence commands.why commands.worklist > commands.base
 report screen page
 worklist_page worklist_book worklist_calendar
 telling_cadence telling_check telling_why telling_worklist > telling
@@ -40,6 +41,7 @@ order_book
 timetable
 cautions
 records_file
+asking > asking_page > asking_files > asking_questions > asking_answers
 scenario_file > toml_file wording > short_form > run_size
 written
 scenario
@@ -126,6 +128,7 @@ def test_only_file_modules_and_the_report_touch_the_disk():
         "scenario_file",
         "records_file",
         "kept",
+        "asking_files",
         "cluster",
     }
     for name, tree in modules().items():

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import os
 import shlex
-import signal
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -38,6 +37,7 @@ class Command:
     options: Callable[[argparse.ArgumentParser], None]
     answer: Callable[[argparse.Namespace], Answer]
     screen: Callable[[Answer], Screen]
+    files: bool = True  # whether it can write files of its answer
 
 
 def add(commands: Any, command: Command) -> None:
@@ -47,9 +47,12 @@ def add(commands: Any, command: Command) -> None:
     )
     parser.add_argument("file", metavar="FILE", help="scenario file (TOML)")
     parser.add_argument("--json", action="store_true", help="print one JSON object, nothing else")
-    parser.add_argument(
-        "--out", type=Path, metavar="DIR", help="also write tables and pictures here"
-    )
+    if command.files:
+        parser.add_argument(
+            "--out", type=Path, metavar="DIR", help="also write tables, pictures and a page here"
+        )
+    else:
+        parser.set_defaults(out=None)
     command.options(parser)
     parser.set_defaults(command=command)
 
@@ -135,6 +138,7 @@ def many_runs(args: argparse.Namespace) -> Iterator[Runs]:
     from sim.kept import Kept, Unfiled
     from sim.runs import Runs
     from sim.screen import progress
+    from sim.workers import deaf_to_ctrl_c
 
     kept = Kept(args.keep) if args.keep else Unfiled()
     try:
@@ -145,8 +149,10 @@ def many_runs(args: argparse.Namespace) -> Iterator[Runs]:
         ):
             yield runs
     except KeyboardInterrupt:
+        with deaf_to_ctrl_c():
+            told = _save(kept, args)
         nothing = f"nothing was added to {args.keep}" if args.keep else "no file was written"
-        raise Stopped(_save(kept, args) or nothing) from None
+        raise Stopped(told or nothing) from None
     except WorkerError as error:
         told = _save(kept, args)
         raise WorkerError(f"{error} So far, {told}." if told else str(error)) from None
@@ -167,19 +173,14 @@ def _cluster(args: argparse.Namespace) -> Iterator[tuple[Executor | None, int]]:
 
 
 def _save(kept: Kept | Unfiled, args: argparse.Namespace) -> str:
-    """Keep what was finished, heedless of another Ctrl-C, and tell how to go on from there.
-
-    Nothing is told if there is nothing to keep.
-    """
+    """Keep what was finished, and tell how to go on from there; "" if nothing was finished."""
     from sim.kept import Kept
 
-    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
     try:
         filed = kept if isinstance(kept, Kept) else kept.save(Path(f"{Path(args.file).stem}.kept"))
+        kept.close()
     except KeptError as error:
         return f"what was finished could not be kept: {str(error).rstrip('.')}"
-    finally:
-        signal.signal(signal.SIGINT, before)
     if not filed or not filed.added:
         return ""
     years = f"{filed.added:,} finished {'year is' if filed.added == 1 else 'years are'}"
