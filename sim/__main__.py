@@ -8,10 +8,18 @@ import sys
 from collections.abc import Sequence
 from typing import Any
 
-from sim.commands import base, cadence, check, new, run, why, worklist
+from sim.commands import base, cadence, check, new, run, swings, why, worklist
 from sim.errors import SeedbeatError
 
-COMMANDS = (new.COMMAND, check.COMMAND, run.COMMAND, cadence.COMMAND, why.COMMAND, worklist.COMMAND)
+COMMANDS = (
+    new.COMMAND,
+    check.COMMAND,
+    run.COMMAND,
+    cadence.COMMAND,
+    swings.COMMAND,
+    why.COMMAND,
+    worklist.COMMAND,
+)
 
 ABOUT = """Plan the seeding of a school greenhouse.
 
@@ -19,6 +27,7 @@ ABOUT = """Plan the seeding of a school greenhouse.
   seedbeat check FILE     what was understood, and what can be done at most
   seedbeat run FILE       simulate school years: complete or short, and why
   seedbeat cadence FILE   find the seeding cadence that keeps deliveries steady
+  seedbeat swings FILE    say how much the guessed numbers move a cadence
   seedbeat why FILE       say why one week is short, back to its cause
   seedbeat worklist FILE  list the work of a week by day and class period
 

@@ -100,7 +100,7 @@ def search(scenario: Scenario, aim: Aim, runs: Runs) -> CadenceAnswer:
     )
     runs.total = runs.done + aim.budget
     found = _Search(plan, pruning.left, target, aim, runs)
-    choice = found.choose(_indifference(plan, target), for_choice)
+    choice = found.choose(indifference(plan, target), for_choice)
     fresh = found.fresh(choice, fresh_years)
     runs.total, runs.note = runs.done, ""
     runs.tell()
@@ -141,7 +141,7 @@ def _nearest(choice: Choice, target: Target) -> int:
     return int(np.lexsort((seen.objective, short.sum(axis=1), short.max(axis=1)))[0])
 
 
-def _indifference(plan: Plan, target: Target) -> float:
+def indifference(plan: Plan, target: Target) -> float:
     """The difference in wasted plants that does not matter, at least one plant."""
     weeks = set(target.weeks)
     heads = sum(x.heads for x in plan.leavings if week_of(plan.timetable, x.time) in weeks)

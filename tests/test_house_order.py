@@ -14,12 +14,14 @@ SIM = Path(__file__).parent.parent / "sim"
 HOUSE = """
 __main__
 commands.new > commands.check
-commands.run commands.cadence commands.why commands.worklist > commands.base
+commands.cadence > commands.swings
+commands.run commands.why commands.worklist > commands.base
 report screen page
 worklist_page worklist_book worklist_calendar
-telling_cadence telling_check telling_why telling_worklist > telling
-plots > plots_batches > plots_page
-checking choosing worklist > answers
+telling_cadence telling_check telling_why telling_worklist telling_swings > telling
+plots plots_swings > plots_batches > plots_page
+checking choosing worklist swings_answer > answers
+swings > swings_beside > swings_inputs
 cadence > aim > cadence_answer > pruning > candidates > thin_weeks
 selection > selection_rounds
 why > batch_story

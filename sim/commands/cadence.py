@@ -24,6 +24,10 @@ def _options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--runs", type=positive, default=6000, help="simulated years at most, all in all (6000)"
     )
+    parser.add_argument(
+        "--swings", action="store_true",
+        help="also move each guessed number over its range, and see what would change",
+    )  # fmt: skip
     luck_options(parser)
 
 
@@ -33,26 +37,44 @@ def _answer(args: argparse.Namespace) -> Answer:
     from sim.choosing import cadence_answer, flat
     from sim.report import csv_text, ready_folder, tables
     from sim.scenario_file import read_scenario
+    from sim.swings import swings_of_found
+    from sim.swings_answer import swings_part
 
     folder = ready_folder(args.out)
     loaded = read_scenario(args.file)
     aim = Aim(args.steadiness, args.weakest_week, args.runs, args.seed)
     with many_runs(args) as runs:
         found = search(loaded.scenario, aim, runs)
+        moved = swings_of_found(loaded.scenario, found, runs, args.seed) if args.swings else None
     answer = cadence_answer(loaded, found, aim)
+    if moved:
+        answer["swings"] = swings_part(moved)
+    if folder is None:
+        return answer
     files = tables(answer, ("seedings", "bounds", "assumed"))
     files["candidates.csv"] = csv_text(flat(answer["simulated"]))
-    return finish(answer, folder, files, _screen)
+    if not moved:
+        return finish(answer, folder, files, _screen)
+
+    from sim.commands.swings import swings_files
+    from sim.plots_swings import swings_figure
+
+    figures = {"swings": swings_figure(answer["swings"])}
+    return finish(answer, folder, files | swings_files(answer["swings"]), _screen, figures)
 
 
 def _screen(answer: Answer) -> Screen:
-    from sim import telling, telling_cadence
+    from sim import telling, telling_cadence, telling_swings
     from sim.telling import Screen
 
+    sentences, tables = list(telling_cadence.sentences(answer)), telling_cadence.tables(answer)
+    if part := answer.get("swings"):
+        sentences += telling_swings.sentences(part)
+        tables += telling_swings.tables(part)
     return Screen(
         f"{answer['scenario']}: the seeding cadence, seed {answer['seed']}",
-        list(telling_cadence.sentences(answer)),
-        telling_cadence.tables(answer),
+        sentences,
+        tables,
         telling.endings(answer),
     )
 
