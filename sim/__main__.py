@@ -8,7 +8,18 @@ import sys
 from collections.abc import Sequence
 from typing import Any
 
-from sim.commands import base, cadence, check, new, run, swings, why, worklist
+from sim.commands import (
+    base,
+    cadence,
+    capacity,
+    check,
+    compare,
+    new,
+    run,
+    swings,
+    why,
+    worklist,
+)
 from sim.errors import SeedbeatError
 
 COMMANDS = (
@@ -17,6 +28,8 @@ COMMANDS = (
     run.COMMAND,
     cadence.COMMAND,
     swings.COMMAND,
+    capacity.COMMAND,
+    compare.COMMAND,
     why.COMMAND,
     worklist.COMMAND,
 )
@@ -27,7 +40,10 @@ ABOUT = """Plan the seeding of a school greenhouse.
   seedbeat check FILE     what was understood, and what can be done at most
   seedbeat run FILE       simulate school years: complete or short, and why
   seedbeat cadence FILE   find the seeding cadence that keeps deliveries steady
+  seedbeat capacity FILE  find the largest steady order that can be met
   seedbeat swings FILE    say how much the guessed numbers move a cadence
+  seedbeat compare FILE OTHER
+                          say what differs between scenarios, and whether it is real
   seedbeat why FILE       say why one week is short, back to its cause
   seedbeat worklist FILE  list the work of a week by day and class period
 

@@ -6,12 +6,25 @@ and what to do. Nothing here knows how a file spells its keys.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from difflib import get_close_matches
 
-from sim.parts import Cadence, Crew, Crop, Dates, Order, School, Shift, Task, Weekday
+from sim.benches import Benches
+from sim.parts import (
+    Cadence,
+    Crew,
+    Crop,
+    Dates,
+    Order,
+    Place,
+    School,
+    Shift,
+    Task,
+    Weekday,
+)
 from sim.school_year import monday, weekday
 
 KeyPath = tuple[str | int, ...]
@@ -224,6 +237,36 @@ def cadence_problems(cadence: Cadence, first: date, last: date) -> Iterator[Prob
         if not first <= day <= last:
             text = f"must lie inside the run, from {first} to {last}, but it is {day}"
             yield Problem(("cadence", *where), f"{text}; mend the date or take it out")
+
+
+def benches_problems(
+    benches: Benches, places: dict[str, Place], crops: dict[str, Crop], last: date
+) -> Iterator[Problem]:
+    """Plants where their crop never stands, more containers than there are, a day after the end.
+
+    Names that are not known are left to `unknown_names`.
+    """
+    if benches.day > last:
+        text = f"must not be after {last}, the last day that is planned, but it is {benches.day}"
+        yield Problem(("benches", "day"), f"{text}; take later benches, or a later scenario")
+    taken: Counter[str] = Counter()
+    for number, row in enumerate(benches.standing):
+        if row.crop not in crops or row.place not in places:
+            continue
+        path: KeyPath = ("benches", "standing", number)
+        stages = [stage.place for stage in crops[row.crop].stages]
+        if row.place not in stages:
+            where = ", ".join(stages)
+            text = f"{row.crop} stands in {where}, but here in {row.place}; mend the place"
+            yield Problem((*path, "place"), text)
+        taken[row.place] += row.containers or -(-row.plants // places[row.place].sites_each)
+    for clean in benches.to_clean:
+        taken[clean.place] += clean.to_clear + clean.to_wash
+    for name, containers in taken.items():
+        count = places[name].count if name in places else None
+        if count is not None and containers > count:
+            text = f"{containers} containers of {name} are taken or dirty, more than the {count}"
+            yield Problem(("benches",), f"{text} that there are; count again, or mend the count")
 
 
 def task_problems(tasks: dict[str, Task], crews: Collection[str]) -> Iterator[Problem]:

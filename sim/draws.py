@@ -22,7 +22,8 @@ _STEP = 2.0**-32
 _HALF_STEP = 2.0**-33
 _WALK_LIMIT = 12.0  # mean of the rarer outcome up to which a count is summed term by term
 
-normal_quantile: Callable[[float], float] = NormalDist().inv_cdf
+_normal = NormalDist()
+normal_quantile: Callable[[float], float] = _normal.inv_cdf
 
 
 @lru_cache(maxsize=4096)
@@ -210,6 +211,33 @@ class StageDays:
         if self._shape == "lognormal":
             self._log_sd = sqrt(log(1.0 + (sd / mean) ** 2))
             self._log_mean = log(mean) - self._log_sd**2 / 2.0
+
+    def beyond(self, least: float, u: float) -> float:
+        """The length at quantile `u` of those above `least`, the time already passed [days].
+
+        `least` itself where hardly any length is above it: the stage is over.
+        """
+        passed = self.share_below(least)
+        if passed > 1.0 - 1e-9:
+            return least
+        return self.at(passed + u * (1.0 - passed))
+
+    def share_below(self, length: float) -> float:
+        """The chance of a length below this one [days]."""
+        if self._shape == "fixed":
+            return float(length > self._mean)
+        if self._shape == "normal":
+            return _normal.cdf((length - self._mean) / self._sd)
+        if length <= 0.0:
+            return 0.0
+        if self._shape == "exponential":
+            return 1.0 - exp(-length / self._mean)
+        if self._shape == "lognormal":
+            return _normal.cdf((log(length) - self._log_mean) / self._log_sd)
+        from scipy.special import gammainc  # noqa: PLC0415 - slow to import, seldom needed
+
+        ratio = (self._mean / self._sd) ** 2
+        return float(gammainc(ratio, length * ratio / self._mean))
 
     def at(self, u: float) -> float:
         """The length at quantile `u` [days]."""

@@ -125,7 +125,8 @@ def plant_days(
 ) -> float:
     """Time-integral of the plants standing in these places between two times [plant-days]."""
     days = _days_to_end([r for r in kinds["moved"] if r[TO] in places], start, end)
-    days += _days_to_end([r for r in kinds["seeded"] if r[PLACE] in places], start, end)
+    for kind in ("seeded", "standing"):
+        days += _days_to_end([r for r in kinds[kind] if r[PLACE] in places], start, end)
     for kind in ("moved", "lost", "harvested", "dumped"):
         days -= _days_to_end([r for r in kinds[kind] if r[PLACE] in places], start, end)
     return days

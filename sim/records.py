@@ -43,6 +43,7 @@ COLUMNS: dict[str, str] = {
 }
 
 KINDS: dict[str, str] = {
+    "standing": "plants, heads, or containers to clean that were there when the run began",
     "seeded": "cells seeded in `place`, in so many trays",
     "missed": "cells that were to be seeded and were not, with the cause",
     "finished": "plants that completed their stage in `place` and are alive",

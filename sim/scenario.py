@@ -14,6 +14,7 @@ from sim.agreement import (
     DisagreementError,
     KeyPath,
     Problem,
+    benches_problems,
     cadence_problems,
     date_problems,
     double_tasks,
@@ -25,6 +26,7 @@ from sim.agreement import (
     task_uses,
     unknown_names,
 )
+from sim.benches import Benches
 from sim.parts import (
     Cadence,
     ColdStore,
@@ -62,10 +64,16 @@ class Scenario(Model):
     cadence: Cadence = Cadence()
     window: Dates | None = None
     run_first_day: Day | None = None
+    benches: Benches | None = None
 
     @property
     def start(self) -> date:
         """First simulated day."""
+        return self.benches.day if self.benches else self.rhythm_start
+
+    @property
+    def rhythm_start(self) -> date:
+        """The day from which the weeks of a cadence count that seeds every few weeks."""
         return self.run_first_day or self.school.first_day
 
     def fingerprint(self) -> str:
@@ -87,14 +95,21 @@ class Scenario(Model):
                 same_stages(self.crops),
                 double_tasks(self._task_uses()),
                 *(overlapping_shifts(name, crew) for name, crew in self.crews.items()),
-                date_problems(self.school, self.window, self.start, self.run_first_day is not None),
+                date_problems(
+                    self.school, self.window, self.rhythm_start, self.run_first_day is not None
+                ),
                 order_problems(self.orders),
-                cadence_problems(self.cadence, self.start, self.last_planned),
+                self._benches_problems(),
+                cadence_problems(self.cadence, self.rhythm_start, self.last_planned),
             )
         )
         if problems:
             raise DisagreementError(problems)
         return self
+
+    def _benches_problems(self) -> Iterator[Problem]:
+        if self.benches:
+            yield from benches_problems(self.benches, self.places, self.crops, self.last_planned)
 
     def _task_uses(self) -> Iterator[tuple[KeyPath, str, str]]:
         """Key path, task and kind of work, wherever a task is named."""
@@ -128,4 +143,13 @@ class Scenario(Model):
         lines, added = self.cadence.lines, self.cadence.added
         crops += [(("cadence", "lines", n, "crop"), line.crop) for n, line in enumerate(lines)]
         crops += [(("cadence", "added", n, "crop"), entry.crop) for n, entry in enumerate(added)]
+        places: list[tuple[KeyPath, str]] = []
+        if self.benches:
+            for key in ("standing", "stored", "to_seed"):
+                listed = enumerate(getattr(self.benches, key))
+                crops += [(("benches", key, n, "crop"), entry.crop) for n, entry in listed]
+            for key in ("standing", "to_clean"):
+                listed = enumerate(getattr(self.benches, key))
+                places += [(("benches", key, n, "place"), entry.place) for n, entry in listed]
         yield from unknown_names(crops, self.crops, "crop")
+        yield from unknown_names(places, self.places, "place")

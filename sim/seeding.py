@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from math import ceil, floor
 from statistics import median
 
-from sim.order_book import Leaving
+from sim.order_book import Leaving, leavings
 from sim.parts import WEEKDAYS, BreakRule, CadenceLine, Crop, Weekday
 from sim.school_year import monday, weekday
 from sim.timetable import Timetable, cycle_days
@@ -149,8 +149,11 @@ def seeding_list(timetable: Timetable, leavings: list[Leaving]) -> list[PlannedS
     """The dated seeding list of the scenario's cadence, in order of day.
 
     Lines are expanded, dated skips taken out, the break rule applied crop by crop, and dated
-    additions put in as they are.
+    additions put in as they are. A run that starts from benches seeds what a run from the
+    beginning would seed from that day on.
     """
+    if timetable.scenario.benches:
+        return [s for s in whole_list(timetable) if s.day >= 0]
     cadence, context = timetable.scenario.cadence, BreakContext(timetable, leavings)
     rule = BREAK_RULES[cadence.break_rule]
     planned = planned_seedings(timetable, leavings)
@@ -162,6 +165,15 @@ def seeding_list(timetable: Timetable, leavings: list[Leaving]) -> list[PlannedS
         listed.append(PlannedSeeding(day, added.crop, added.trays, week, _ADDED + number))
     listed.sort(key=lambda s: (s.day, s.crop, s.week, s.entry))
     return _named([s for s in listed if 0 <= s.day < timetable.days], timetable)
+
+
+def whole_list(timetable: Timetable) -> list[PlannedSeeding]:
+    """The seedings of a run that starts from benches, those of the days before it too [d < 0]."""
+    scenario = timetable.scenario.model_copy(update={"benches": None})
+    whole = Timetable(scenario)
+    before = (timetable.start - whole.start).days
+    listed = seeding_list(whole, leavings(scenario, whole))
+    return [replace(s, day=s.day - before) for s in listed]
 
 
 def _named(seedings: list[PlannedSeeding], timetable: Timetable) -> list[PlannedSeeding]:
@@ -213,7 +225,8 @@ def trays_by_weekday(line: CadenceLine, timetable: Timetable) -> dict[Weekday, i
 def _span(line: CadenceLine, timetable: Timetable, leavings: list[Leaving]) -> tuple[date, date]:
     """First and last day of a line; by default from the start to the last useful seeding."""
     scenario = timetable.scenario
-    first = max(line.first_day or scenario.start, scenario.start)
+    start = scenario.rhythm_start
+    first = max(line.first_day or start, start)
     last = timetable.date_of(timetable.days - 1)
     times = [x.time for x in leavings if x.crop == line.crop]
     if line.last_day:

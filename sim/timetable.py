@@ -57,6 +57,8 @@ class Timetable:
         self.scenario = scenario
         self.start = scenario.start
         self.school_year = SchoolYear(scenario.school)
+        back = scenario.benches.date_range()[0] if scenario.benches else self.start
+        self.before = (self.start - back).days  # days before the start that plants go back to
         first, last = self._window_dates()
         self.window_start = (first - self.start).days
         self.weeks = ((last - first).days + 1) // 7
@@ -75,7 +77,7 @@ class Timetable:
         """The window rounded inward to whole weeks; by default the weeks with deliveries."""
         given = self.scenario.window
         if given:
-            first = monday(given.first_day + timedelta(days=6))
+            first = monday(max(given.first_day, self.start) + timedelta(days=6))
             last = given.last_day
         else:
             first, last = self._order_dates()

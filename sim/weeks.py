@@ -101,7 +101,7 @@ def weekly_plants(kinds: Kinds, frame: Frame, places: Sequence[str]) -> Floats:
     means = []
     for name in places:
         changes = [(1, _rows_of(kinds["moved"], TO, name))]
-        changes.append((1, _rows_of(kinds["seeded"], PLACE, name)))
+        changes += [(1, _rows_of(kinds[kind], PLACE, name)) for kind in ("seeded", "standing")]
         for kind in ("moved", "lost", "harvested", "dumped"):
             changes.append((-1, _rows_of(kinds[kind], PLACE, name)))
         means.append(_weekly_mean(changes, COUNT, frame))
@@ -115,7 +115,7 @@ def weekly_containers(kinds: Kinds, frame: Frame, places: Sequence[str]) -> Floa
     means = []
     for name in places:
         changes = [(1, _rows_of(kinds["moved"], TO, name))]
-        changes.append((1, _rows_of(kinds["seeded"], PLACE, name)))
+        changes += [(1, _rows_of(kinds[kind], PLACE, name)) for kind in ("seeded", "standing")]
         changes.append((-1, _rows_of(kinds["freed"], PLACE, name)))
         means.append(_weekly_mean(changes, CONTAINERS, frame))
     return np.array(means)

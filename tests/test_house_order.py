@@ -15,21 +15,24 @@ HOUSE = """
 __main__
 commands.new > commands.check
 commands.cadence > commands.swings
-commands.run commands.why commands.worklist > commands.base
+commands.run commands.capacity commands.compare commands.why commands.worklist > commands.base
 report screen page
 worklist_page worklist_book worklist_calendar
-telling_cadence telling_check telling_why telling_worklist telling_swings > telling
-plots plots_swings > plots_batches > plots_page
-checking choosing worklist swings_answer > answers
+telling_capacity_tables > telling_capacity
+telling_cadence telling_check telling_why telling_worklist telling_swings telling_compare > telling
+plots plots_swings plots_compare plots_capacity > plots_batches > plots_page
+checking choosing worklist swings_answer capacity_answer > answers
+capacity > capacity_limits capacity_steps > capacity_room > capacity_sizes
 swings > swings_beside > swings_inputs
 cadence > aim > cadence_answer > pruning > candidates > thin_weeks
 selection > selection_rounds
 why > batch_story
 kept cluster
+comparing
 runs
 replications year > year_numbers selection_bounds
-kind_year trials worklist_sums worklist_tasks
-greenhouse.house
+benches_rows kind_year trials worklist_sums worklist_tasks
+greenhouse.house > greenhouse.standing
 greenhouse.crews
 greenhouse.batch greenhouse.deliveries
 greenhouse.places greenhouse.cold_store greenhouse.fate
@@ -47,7 +50,7 @@ asking > asking_page > asking_files > asking_questions > asking_answers
 scenario_file > toml_file wording > short_form > run_size
 written
 scenario
-agreement
+agreement > benches
 ical > ical_text > event_names
 records draws
 school_year

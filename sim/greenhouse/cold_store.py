@@ -64,6 +64,11 @@ class Store:
         if self._refused:
             self._set_timer()
 
+    def put_before(self, crop: str, batch: str, heads: int, time: float) -> None:
+        """Heads that were put in before the run began [d < 0]; called in order of time."""
+        self._lots[crop].append(Lot(batch, time, heads))
+        self._space -= heads
+
     def claims(self, crop: str, requests: list[Request]) -> list[int]:
         """How many stored heads each of these requests may count on, in turn.
 

@@ -24,11 +24,15 @@ class Fate:
 
     __slots__ = ("hit", "kept", "left_to_move", "left_to_set", "length", "lost", "total")
 
-    def __init__(self, stage: StagePlan, cells: int, luck: list[float]) -> None:
+    def __init__(self, stage: StagePlan, cells: int, luck: list[float], to_go: float = 1.0) -> None:
+        """Draw for `cells` that enter, or have a share `to_go` of the stage before them."""
         self.length = stage.days.at(luck[0])
-        came_up = binomial(luck[2], cells, stage.stand.at(luck[1]))
+        stand, event = stage.stand.at(luck[1]), stage.event_share
+        if to_go != 1.0:
+            stand, event = stand**to_go, event * to_go
+        came_up = binomial(luck[2], cells, stand)
         kept = came_up
-        if luck[3] < stage.event_share:
+        if luck[3] < event:
             kept = binomial(luck[4], came_up, 1.0 - stage.event_loss)
         self.total, self.lost, self.hit = cells, cells - came_up, came_up - kept
         self.kept = kept

@@ -16,6 +16,7 @@ from sim.greenhouse.deliveries import Dispatch, Field, Handout
 from sim.greenhouse.jobs import Board, Complete, Job
 from sim.greenhouse.places import Room
 from sim.greenhouse.plan import Midnight, Moment, Plan, ShiftPlan
+from sim.greenhouse.standing import set_up
 from sim.order_book import Leaving, SurplusDay
 from sim.records import TIME, Row
 
@@ -44,6 +45,8 @@ class House:
         self._crews = [Crew(self) for _ in scenario.crews]
         self.staffed_until = 0.0
         self.changes = 0
+        if scenario.benches:
+            set_up(self, scenario.benches)
 
     def run(self) -> list[Row]:
         """Run to the end; an event exactly at the end is not part of it (rule T2)."""

@@ -45,6 +45,16 @@ class Room:
             else:
                 self.cleared(containers)
 
+    def left_to_clean(self, to_clear: int, to_wash: int) -> None:
+        """Containers that are not clean when the run begins."""
+        self.free -= to_clear + to_wash
+        if to_clear and self._clear:
+            self._clear.add(to_clear)
+        elif to_clear:
+            self.cleared(to_clear)
+        if to_wash:
+            self.cleared(to_wash)
+
     def cleared(self, containers: int) -> None:
         """Containers without plants or remains."""
         if self._wash:

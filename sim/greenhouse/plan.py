@@ -15,7 +15,7 @@ from sim.order_book import Leaving, SurplusDay, leavings, surplus_days
 from sim.parts import MONTHS, Crop, Stage
 from sim.records import Row
 from sim.scenario import Scenario
-from sim.seeding import PlannedSeeding, seeding_list
+from sim.seeding import PlannedSeeding, seeding_list, whole_list
 from sim.timetable import DatedShift, Timetable
 
 TICK = 1e-7  # a stint ends this much before its shift or its delivery's leaving [d]: 9 ms
@@ -39,23 +39,38 @@ class StagePlan:
         self.event_share = event.percent_of_batches / 100.0 if event else 0.0
         self.event_loss = event.loss_percent / 100.0 if event else 0.0
         self.event_cause = event.cause if event else ""
+        self._before = timetable.before
         self._progress = self._season(timetable) if stage.pace_percent else []
 
     def _season(self, timetable: Timetable) -> list[float]:
         pace = [self.stage.pace_percent.get(month, 100.0) / 100.0 for month in MONTHS]
-        days = (timetable.start + timedelta(days=n) for n in range(timetable.days + 1))
+        numbers = range(-self._before, timetable.days + 1)
+        days = (timetable.start + timedelta(days=n) for n in numbers)
         return [0.0, *accumulate(pace[day.month - 1] for day in days)]
 
     def finished(self, placed: int, length: float) -> int:
         """The day at whose 00:00 a part placed on day `placed` is finished (rules C3, C4) [d]."""
         if self._progress:
+            placed += self._before
             goal = self._progress[placed] + length
             later = bisect_left(self._progress, goal)
             if later == len(self._progress):
                 return later + 1  # after the end of the run
             before = self._progress[later - 1]
             length = later - 1 + (goal - before) / (self._progress[later] - before) - placed
+            placed -= self._before
         return placed + max(1, floor(length + 0.5))
+
+    def grown(self, placed: int) -> float:
+        """How far plants placed on day `placed` have come by the start of the run [days].
+
+        In days of a pace of 100 %; half a day less than all, since lengths are rounded.
+        """
+        if not self._progress:
+            return -placed - 0.5
+        now = self._progress[self._before]
+        last = self._progress[self._before - 1]
+        return now - self._progress[placed + self._before] - 0.5 * (now - last)
 
 
 class CropPlan:
@@ -139,6 +154,8 @@ class Plan:
         self.timetable = Timetable(scenario)
         self.leavings: list[Leaving] = leavings(scenario, self.timetable)
         self.seedings: list[PlannedSeeding] = seeding_list(self.timetable, self.leavings)
+        past = whole_list(self.timetable) if scenario.benches else []
+        self.past = {s.batch: s for s in past if s.day < 0}  # seeded before the run
         self.crops = {
             name: CropPlan(name, crop, self.timetable) for name, crop in scenario.crops.items()
         }
