@@ -10,6 +10,7 @@ from typing import Any
 
 from sim.commands import (
     base,
+    breaks,
     cadence,
     capacity,
     check,
@@ -28,6 +29,7 @@ COMMANDS = (
     run.COMMAND,
     cadence.COMMAND,
     swings.COMMAND,
+    breaks.COMMAND,
     capacity.COMMAND,
     compare.COMMAND,
     why.COMMAND,
@@ -40,6 +42,7 @@ ABOUT = """Plan the seeding of a school greenhouse.
   seedbeat check FILE     what was understood, and what can be done at most
   seedbeat run FILE       simulate school years: complete or short, and why
   seedbeat cadence FILE   find the seeding cadence that keeps deliveries steady
+  seedbeat breaks FILE    rank the closures by harm, and say what helps
   seedbeat capacity FILE  find the largest steady order that can be met
   seedbeat swings FILE    say how much the guessed numbers move a cadence
   seedbeat compare FILE OTHER

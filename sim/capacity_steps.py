@@ -112,7 +112,7 @@ def _looked_at_alone(tried: Tried, found: CadenceAnswer, aim: Aim, runs: Runs) -
             break
         runs.note = "the most promising cadences alone"
         runs.tell()
-        candidate = _named(row.name, tried.scenario, found, aim)
+        candidate = _named(row.name, found)
         scenario = tried.scenario.model_copy(update={"cadence": candidate.cadence})
         if _meets_alone(scenario, found.target, aim, runs, years):
             trials = runs.trials([(scenario, FRESH_FROM + n) for n in range(fresh_years)], aim.seed)

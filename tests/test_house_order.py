@@ -15,19 +15,20 @@ HOUSE = """
 __main__
 commands.new > commands.check
 commands.cadence > commands.swings
-commands.run commands.capacity commands.compare commands.why commands.worklist > commands.base
+commands.run commands.breaks commands.capacity commands.compare commands.why commands.worklist > commands.base
 report screen page
 worklist_page worklist_book worklist_calendar
 telling_capacity_tables > telling_capacity
-telling_cadence telling_check telling_why telling_worklist telling_swings telling_compare > telling
-plots plots_swings plots_compare plots_capacity > plots_batches > plots_page
-checking choosing worklist swings_answer capacity_answer > answers
+telling_breaks telling_cadence telling_check telling_why telling_worklist telling_swings telling_compare > telling
+plots plots_breaks plots_swings plots_compare plots_capacity > plots_batches > plots_page
+checking choosing worklist swings_answer capacity_answer breaks_answer > answers
 capacity > capacity_limits capacity_steps > capacity_room > capacity_sizes
 swings > swings_beside > swings_inputs
 cadence > aim > cadence_answer > pruning > candidates > thin_weeks
 selection > selection_rounds
 why > batch_story
 kept cluster
+breaks > breaks_remedies > breaks_study > breaks_seedings breaks_cover breaks_harm > breaks_variants > breaks_calendar
 comparing
 runs
 replications year > year_numbers selection_bounds
