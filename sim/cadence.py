@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.aim import Aim
+from sim.aim import Aim, first_open, open_impossible, target_of
 from sim.cadence_answer import (
     CadenceAnswer,
     CandidateRow,
@@ -30,10 +30,10 @@ from sim.cadence_answer import (
 )
 from sim.candidates import GIVEN, Candidate, list_candidates
 from sim.ceilings import ImpossibleWeek
-from sim.errors import ScenarioError, SeedbeatError
+from sim.errors import SeedbeatError
 from sim.flows import week_of
 from sim.greenhouse.plan import Plan
-from sim.kind_year import KindYear, seedings_of
+from sim.kind_year import seedings_of
 from sim.parts import Seeding
 from sim.pruning import Pruning, prune
 from sim.runs import Progress, Runs
@@ -86,7 +86,7 @@ def search(scenario: Scenario, aim: Aim, runs: Runs) -> CadenceAnswer:
     """`find_cadence` with years from `runs`, so that several searches share workers and file."""
     plan = Plan(scenario)
     listed = list_candidates(plan.timetable, plan.leavings)
-    impossible = KindYear(plan).impossible()
+    impossible = open_impossible(plan)
     target = target_of(plan, impossible, aim)
     fresh_years = min(FRESH_YEARS, aim.budget // (5 * (GIVEN + 1)))
     for_choice = aim.budget - (GIVEN + 1) * fresh_years
@@ -105,23 +105,6 @@ def search(scenario: Scenario, aim: Aim, runs: Runs) -> CadenceAnswer:
     runs.total, runs.note = runs.done, ""
     runs.tell()
     return _answer(plan, found, choice, fresh=fresh, pruning=pruning, impossible=impossible)
-
-
-def target_of(plan: Plan, impossible: Sequence[ImpossibleWeek], aim: Aim) -> Target:
-    """The targets, and the weeks with something due that are not impossible."""
-    table = plan.timetable
-    due = {week_of(table, leaving.time) for leaving in plan.leavings} - {None}
-    without = {week.monday for week in impossible}
-    weeks = [w for w in range(table.weeks) if w in due and table.week_monday(w) not in without]
-    if not weeks:
-        first = impossible[0]
-        raise ScenarioError(
-            f"Scenario {plan.scenario.name!r}: no week with something due can be met, whatever is "
-            f"seeded (the first, of {spoken(first.monday, year=True)}: {first.cause}). Mend that, "
-            "or the orders."
-        )
-    mondays = tuple(table.week_monday(week) for week in weeks)
-    return Target(aim.steadiness, aim.weakest_week, tuple(weeks), mondays)
 
 
 def _limits(target: Target) -> Limits:
@@ -254,7 +237,7 @@ def _answer(
         tried=tuple(search.candidates),
         runs=search.runs,
         target=search.target,
-        allowance=_allowance(choice, search.target),
+        allowance=_allowance(choice, search.target, plan),
     )  # fmt: skip
 
 
@@ -265,10 +248,13 @@ def _dated(candidate: Candidate, plan: Plan) -> tuple[Seeding, ...]:
     )
 
 
-def _allowance(choice: Choice, target: Target) -> str:
+def _allowance(choice: Choice, target: Target, plan: Plan) -> str:
+    first = spoken(plan.timetable.week_monday(first_open(plan)))
+    today = f" Weeks before {first} hang on today's benches and do not count."
     return (
         f"{choice.allowance} The limits are the steadiness and each of {len(target.weeks)} weeks "
         "by itself, since the weakest week is the lowest of so many estimates; the tolerance is "
         f"{100 * STEADINESS_TOLERANCE:g} point of steadiness and {100 * WEEK_TOLERANCE:g} points "
         "of a week's share of years. Published numbers come from fresh years, not from the search."
+        + (today if plan.scenario.benches else "")
     )

@@ -13,8 +13,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from math import ceil, log2
 
-from sim.aim import Aim
-from sim.cadence import FRESH_FROM, target_of
+from sim.aim import Aim, open_impossible, target_of
+from sim.cadence import FRESH_FROM
 from sim.cadence_answer import Measured, Target, measured
 from sim.candidates import Candidate
 from sim.capacity_limits import Limits, limits_at, runs_for_limits, trials_of
@@ -24,7 +24,6 @@ from sim.capacity_steps import Tried, best_of, plain_name, try_size
 from sim.ceilings import Ceiling, ceilings
 from sim.errors import SeedbeatError
 from sim.greenhouse.plan import Plan
-from sim.kind_year import KindYear
 from sim.parts import Seeding
 from sim.replications import Estimate
 from sim.runs import Runs
@@ -115,7 +114,7 @@ class _Search:
     def __init__(self, sizes: Sizes, aim: Aim, runs: Runs) -> None:
         self.sizes, self._aim, self._runs = sizes, aim, runs
         plan = Plan(sizes.present.scenario)
-        impossible = KindYear(plan).impossible()
+        impossible = open_impossible(plan)
         self._target = target_of(plan, impossible, aim)
         self._known = {week.monday for week in impossible}
         self._ceilings = tuple(ceilings(plan.timetable, plan.leavings))

@@ -9,12 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from sim.aim import Aim
-from sim.cadence import FRESH_FROM, indifference, target_of
+from sim.aim import Aim, open_impossible, target_of
+from sim.cadence import FRESH_FROM, indifference
 from sim.cadence_answer import CadenceAnswer, Difference, Target, differences, measured, met_of
 from sim.candidates import Candidate, told
 from sim.greenhouse.plan import Plan
-from sim.kind_year import KindYear
 from sim.replications import mean_estimate
 from sim.runs import Runs
 from sim.scenario import Scenario
@@ -139,7 +138,7 @@ def swings_of_own(
 ) -> Swings:
     """The swings of the scenario's own cadence, beside it a tray more and a tray fewer."""
     plan = Plan(scenario)
-    target = target_of(plan, KindYear(plan).impossible(), aim)
+    target = target_of(plan, open_impossible(plan), aim)
     rivals = more_and_fewer(scenario)
     return swings(scenario, target, runs, aim.seed, years=years, rivals=rivals, inputs=inputs)
 

@@ -12,8 +12,7 @@ import sys
 from datetime import date
 from pathlib import Path
 
-from sim.aim import Aim
-from sim.cadence import target_of
+from sim.aim import Aim, target_of
 from sim.cadence_answer import Target, measured
 from sim.candidates import Candidate, list_candidates
 from sim.greenhouse.plan import Plan

@@ -71,8 +71,9 @@ class _Grown(NamedTuple):
 def greenhouse(number: int) -> Scenario:
     """Number 0 ... `len(KINDS)` - 1 of the family, always the same."""
     kind, pick = KINDS[number], Random(f"family, number {number}")
-    cells = pick.choice((50, 72) if kind.heads < 200 else (72, 128, 200))
-    sites = pick.choice((12, 18, 24))
+    small, large = kind.heads < 300, kind.heads > 1000
+    cells = pick.choice((15, 18) if small else (128, 200) if large else (50, 72))
+    sites = pick.choice((6, 8) if small else (12, 18, 24))
     shares = [1.0, 0.6, 0.4, 0.3][: kind.crops]
     grown = {
         name: _grown(pick, round(kind.heads * share / sum(shares)), cells, sites)
@@ -84,7 +85,7 @@ def greenhouse(number: int) -> Scenario:
         "harvest": Task(minutes_each=pick.choice((0.5, 0.75, 1.0)), priority=3),
         "washing": Task(minutes_each=float(pick.randint(3, 6)), priority=6),
     }
-    room = pick.uniform(1.25, 1.6)
+    room = pick.uniform(1.35, 1.75)
     nursery = ceil(room * sum(g.nursery_weeks for g in grown.values())) + len(grown)
     channels = ceil(room * sum(g.channel_weeks for g in grown.values())) + len(grown)
     work = _work(grown, tasks, sites)

@@ -20,8 +20,8 @@ import pytest
 from matplotlib.patches import Rectangle
 from reference.examples import MONDAY, two_stage, weeks
 
-from sim.aim import Aim
-from sim.cadence import search, target_of
+from sim.aim import Aim, target_of
+from sim.cadence import search
 from sim.cadence_answer import Difference, Target, measured, met_of
 from sim.commands import base
 from sim.commands.swings import COMMAND, with_ranges
