@@ -15,6 +15,7 @@ from sim.commands import (
     capacity,
     check,
     compare,
+    grant,
     new,
     run,
     swings,
@@ -34,6 +35,7 @@ COMMANDS = (
     compare.COMMAND,
     why.COMMAND,
     worklist.COMMAND,
+    grant.COMMAND,
 )
 
 ABOUT = """Plan the seeding of a school greenhouse.
@@ -49,6 +51,7 @@ ABOUT = """Plan the seeding of a school greenhouse.
                           say what differs between scenarios, and whether it is real
   seedbeat why FILE       say why one week is short, back to its cause
   seedbeat worklist FILE  list the work of a week by day and class period
+  seedbeat grant FILE     justify a capacity in a proposal
 
 FILE is a scenario in TOML; scenarios/maple-hollow.toml is an example to copy."""
 

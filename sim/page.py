@@ -7,7 +7,7 @@ that is wider than a phone scrolls by itself, also from the keyboard.
 from __future__ import annotations
 
 from base64 import b64encode
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from html import escape
 from typing import Any, NamedTuple
 
@@ -56,37 +56,45 @@ class Picture(NamedTuple):
 
 def page(screen: Screen, answer: Mapping[str, Any], pictures: Sequence[Picture]) -> str:
     """The page of one answer: its sentences, pictures, tables, cautions and assumptions."""
-    parts = [
+    return framed(screen.title, [
         f"<h1>{escape(screen.title)}</h1>",
-        '<div class="answer">' + "".join(map(_paragraph, screen.sentences)) + "</div>",
-        *map(_picture, pictures),
-        *(_table(table) for table in screen.tables if table.rows),
+        '<div class="answer">' + "".join(map(paragraph, screen.sentences)) + "</div>",
+        *map(figure, pictures),
+        *(titled_table(table) for table in screen.tables if table.rows),
         _cautions(answer.get("cautions", ())),
         _assumed(answer.get("assumed", ())),
         _rebuilt(answer),
-    ]
+    ])  # fmt: skip
+
+
+def framed(title: str, parts: Iterable[str], style: str = "") -> str:
+    """A page around parts of HTML, empty ones left out; `style` adds to that of all pages."""
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         '<link rel="icon" href="data:,">\n'
-        f"<title>{escape(screen.title)}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<main>\n"
+        f"<title>{escape(title)}</title>\n<style>{STYLE}{style}</style>\n</head>\n<body>\n<main>\n"
         + "\n".join(part for part in parts if part)
         + "\n</main>\n</body>\n</html>\n"
     )
 
 
-def _paragraph(text: str) -> str:
+def paragraph(text: str) -> str:
+    """A text as HTML."""
     return f"<p>{escape(text)}</p>"
 
 
-def _picture(picture: Picture) -> str:
+def figure(picture: Picture) -> str:
+    """A picture as HTML; it scrolls by itself where it is wider than the page."""
     data = b64encode(picture.png).decode()
     words = escape(picture.words, quote=True)
     image = f'<img src="data:image/png;base64,{data}" alt="{words}">'
     return f'<figure class="wide" tabindex="0" role="region" aria-label="{words}">{image}</figure>'
 
 
-def _table(table: Table) -> str:
+def titled_table(table: Table, heading: str = "h2") -> str:
+    """A table as HTML under its title, a heading of this rank; it scrolls by itself."""
+
     def cell(tag: str, column: int, text: str) -> str:
         scope = ' scope="col"' if tag == "th" else ""
         kind = ' class="text"' if column in table.text_columns else ""
@@ -99,7 +107,8 @@ def _table(table: Table) -> str:
     head = "".join(cell("th", k, text) for k, text in enumerate(table.headers))
     title, under = escape(table.title), f'<p class="under">{escape(table.under)}</p>'
     return (
-        f'<h2>{title}</h2>\n<div class="wide" tabindex="0" role="region" aria-label="{title}">'
+        f"<{heading}>{title}</{heading}>\n"
+        f'<div class="wide" tabindex="0" role="region" aria-label="{title}">'
         f"<table><thead><tr>{head}</tr></thead>\n<tbody>" + "\n".join(rows) + "</tbody></table>"
         f"</div>{under if table.under else ''}"
     )
@@ -110,7 +119,7 @@ def _cautions(cautions: Sequence[str]) -> str:
         return ""
     return (
         '<section class="cautions"><h2>Cautions</h2>'
-        + "".join(map(_paragraph, cautions))
+        + "".join(map(paragraph, cautions))
         + "</section>"
     )
 

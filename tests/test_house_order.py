@@ -15,12 +15,15 @@ HOUSE = """
 __main__
 commands.new > commands.check
 commands.cadence > commands.swings
-commands.run commands.breaks commands.capacity commands.compare commands.why commands.worklist > commands.base
+commands.run commands.breaks commands.capacity commands.grant commands.compare commands.why commands.worklist > commands.base
+grant_page grant_document grant_book > grant_packed
 report screen page
 worklist_page worklist_book worklist_calendar
+telling_grant > grant_sections > grant_methods grant_plan grant_results grant_change > grant_present > grant_words > grant_parts
 telling_capacity_tables > telling_capacity
 telling_breaks telling_cadence telling_check telling_why telling_worklist telling_swings telling_compare > telling
 plots plots_breaks plots_swings plots_compare plots_capacity > plots_batches > plots_page
+grant_answer > grant > grant_cost grant_rows
 checking choosing worklist swings_answer capacity_answer breaks_answer > answers
 capacity > capacity_limits capacity_steps > capacity_room > capacity_sizes
 swings > swings_beside > swings_inputs
@@ -48,6 +51,7 @@ timetable
 cautions
 records_file
 asking > asking_page > asking_files > asking_questions > asking_answers
+inputs
 scenario_file > toml_file wording > short_form > run_size
 written
 scenario
@@ -116,6 +120,8 @@ def test_every_room_exists():
         ("tomllib", {"toml_file"}),
         ("argparse", {"__main__", "commands."}),
         ("dask", {"cluster"}),
+        ("docx", {"grant_document"}),
+        ("openpyxl", {"worklist_book", "grant_book", "counts"}),
         ("sqlite3", {"kept"}),
     ],
 )
