@@ -18,6 +18,7 @@ from sim.commands import (
     grant,
     new,
     run,
+    size,
     swings,
     why,
     worklist,
@@ -32,6 +33,7 @@ COMMANDS = (
     swings.COMMAND,
     breaks.COMMAND,
     capacity.COMMAND,
+    size.COMMAND,
     compare.COMMAND,
     why.COMMAND,
     worklist.COMMAND,
@@ -46,6 +48,7 @@ ABOUT = """Plan the seeding of a school greenhouse.
   seedbeat cadence FILE   find the seeding cadence that keeps deliveries steady
   seedbeat breaks FILE    rank the closures by harm, and say what helps
   seedbeat capacity FILE  find the largest steady order that can be met
+  seedbeat size FILE WHAT say how large a place, a crew or the cold store must be
   seedbeat swings FILE    say how much the guessed numbers move a cadence
   seedbeat compare FILE OTHER
                           say what differs between scenarios, and whether it is real

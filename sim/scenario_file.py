@@ -66,7 +66,7 @@ _WORTH_SAYING: dict[tuple[type[Model], str], tuple[str, str]] = {
     (Stage, "loss_percent"): ("0 percent", "no plant is lost in this stage"),
     (Stage, "days_sd"): ("0 days", "every batch takes the same time"),
     (Stage, "keep_days"): ("unlimited", "finished plants wait as long as they must"),
-    (Place, "washed_by"): ("nobody", "containers are used again without washing"),
+    (Place, "washed_by"): ("nobody", "nothing is washed before it is used again"),
     (Order, "leaves"): ("3:00 pm", "the usual leaving time"),
     (Order, "school_closed"): ("deliver", "the order goes on when school is closed"),
     (ColdStore, "holds_heads"): ("unlimited", "the cold store takes whatever is harvested"),

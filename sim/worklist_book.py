@@ -166,8 +166,8 @@ class Sheet:
         sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
         sheet.page_margins.left = sheet.page_margins.right = 0.4
         sheet.page_margins.top = sheet.page_margins.bottom = 0.6
-        if sheet.oddFooter:
-            sheet.oddFooter.center.text = "&A, page &P of &N"
+        if (footer := sheet.oddFooter) is not None:
+            footer.center.text = "&A, page &P of &N"
         for column, width in enumerate(widths):
             sheet.column_dimensions["ABCDEFGHIJKLMNOPQRSTUVWXYZ"[column]].width = width
 

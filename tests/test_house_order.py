@@ -15,16 +15,18 @@ HOUSE = """
 __main__
 commands.new > commands.check
 commands.cadence > commands.swings
-commands.run commands.breaks commands.capacity commands.grant commands.compare commands.why commands.worklist > commands.base
+commands.run commands.breaks commands.capacity commands.size commands.grant commands.compare commands.why commands.worklist > commands.base
 grant_page grant_document grant_book > grant_packed
 report screen page
 worklist_page worklist_book worklist_calendar
 telling_grant > grant_sections > grant_methods grant_plan grant_results grant_change > grant_present > grant_words > grant_parts
+telling_size_tables > telling_size
 telling_capacity_tables > telling_capacity
 telling_breaks telling_cadence telling_check telling_why telling_worklist telling_swings telling_compare > telling
-plots plots_breaks plots_swings plots_compare plots_capacity > plots_batches > plots_page
+plots plots_size plots_breaks plots_swings plots_compare plots_capacity > plots_batches > plots_page
 grant_answer > grant > grant_cost grant_rows
-checking choosing worklist swings_answer capacity_answer breaks_answer > answers
+checking choosing worklist swings_answer capacity_answer breaks_answer sizing_answer > answers
+sizing > sizing_cadences sizing_more sizing_tests > sizing_things
 capacity > capacity_limits capacity_steps > capacity_room > capacity_sizes
 swings > swings_beside > swings_inputs
 cadence > aim > cadence_answer > pruning > candidates > thin_weeks
