@@ -29,6 +29,7 @@ from sim.replications import Estimate
 from sim.runs import Runs
 from sim.scenario import Scenario
 
+_APART = 10**9  # between the seeds of two steps
 CASE = 24  # heads of a case, unless another number is given
 LEAST_STEP = 1000  # years below which a step is not worth while
 PRESENT_SHARE = 0.25  # of the years of all steps, for the present orders
@@ -162,7 +163,12 @@ class _Search:
     def meets(self, size: Size, share: float) -> bool:
         """Try a size: one step, with a share of the years left, at least that of all steps."""
         years = int(self._years_left * max(share, 1.0 / self.steps_left))
-        aim = replace(self._aim, budget=years, alpha=self._aim.alpha / self._steps)
+        aim = replace(
+            self._aim,
+            budget=years,
+            alpha=self._aim.alpha / self._steps,
+            seed=self._aim.seed + _APART * len(self._tried),  # each step has luck of its own
+        )
         self._runs.total = self._started + self._aim.budget
         tried = try_size(size, self._begin(size), aim, self._runs)
         self._tried.append(tried)

@@ -15,14 +15,17 @@ HOUSE = """
 __main__
 commands.new > commands.check
 commands.cadence > commands.swings
-commands.run commands.breaks commands.capacity commands.size commands.grant commands.compare commands.why commands.worklist > commands.base
+commands.run commands.compare commands.why commands.worklist
+commands.breaks commands.capacity commands.size commands.grant > commands.base
 grant_page grant_document grant_book > grant_packed
 report screen page
 worklist_page worklist_book worklist_calendar
-telling_grant > grant_sections > grant_methods grant_plan grant_results grant_change > grant_present > grant_words > grant_parts
+telling_grant > grant_sections
+grant_methods grant_plan grant_results grant_change > grant_present > grant_words > grant_parts
 telling_size_tables > telling_size
 telling_capacity_tables > telling_capacity
-telling_breaks telling_cadence telling_check telling_why telling_worklist telling_swings telling_compare > telling
+telling_breaks telling_cadence telling_check telling_why
+telling_worklist telling_swings telling_compare > telling
 plots plots_size plots_breaks plots_swings plots_compare plots_capacity > plots_batches > plots_page
 grant_answer > grant > grant_cost grant_rows
 checking choosing worklist swings_answer capacity_answer breaks_answer sizing_answer > answers
@@ -33,7 +36,8 @@ cadence > aim > cadence_answer > pruning > candidates > thin_weeks
 selection > selection_rounds
 why > batch_story
 kept cluster
-breaks > breaks_remedies > breaks_study > breaks_seedings breaks_cover breaks_harm > breaks_variants > breaks_calendar
+breaks > breaks_remedies > breaks_study
+breaks_seedings breaks_cover breaks_harm > breaks_variants > breaks_calendar
 comparing
 runs
 replications year > year_numbers selection_bounds
