@@ -3,25 +3,24 @@
 from __future__ import annotations
 
 import pickle
-import signal
-from collections.abc import Iterable, Sequence
-from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor, as_completed
+from collections.abc import Iterable, Iterator, Sequence
+from concurrent.futures import BrokenExecutor, Executor, Future, as_completed
 from functools import lru_cache
-from multiprocessing import active_children
 from types import TracebackType
 from typing import TYPE_CHECKING, NamedTuple, Protocol, Self
 
-from sim.errors import WorkerError
+from sim.errors import KeptError, WorkerError
 from sim.greenhouse.plan import Plan
 from sim.replications import Years
 from sim.scenario import Scenario
 from sim.trials import Bench, Trial
+from sim.workers import Workers, called_off, deaf_to_ctrl_c
 from sim.year_numbers import Layout
 
 if TYPE_CHECKING:
     from sim.kept import Kept, Unfiled
 
-MODEL = 1  # to be raised when the same scenario and luck give another year
+MODEL = 1  # to be raised when the same scenario and luck give other results, or in other bytes
 MOST_YEARS = 25  # years of one scenario that a worker does at a time
 _TASKS_EACH = 4  # tasks for each worker in a small round, so that none waits long for another
 _PLANS = 128  # plans that a worker holds ready
@@ -44,14 +43,20 @@ def _ready(form: str, scenario: bytes) -> Layout | Bench:
 def simulate(form: str, scenario: bytes, seed: int, first: int, count: int) -> list[bytes]:
     """Simulate replications `first` ... `first + count - 1`: what a worker does.
 
-    `scenario` is a pickled Scenario that this program made itself.
+    `scenario` is a pickled Scenario that this program made itself. A worker that is to end gives
+    the years that it has.
     """
     ready = _ready(form, scenario)
-    return [ready.year(seed, n) for n in range(first, first + count)]
+    years: list[bytes] = []
+    while len(years) < count and not called_off():
+        years.append(ready.year(seed, first + len(years)))
+    return years
 
 
 class _Task(NamedTuple):
+    form: str
     number: int  # of the scenario, in the order in which it was first asked for
+    seed: int
     first: int
     years: int
 
@@ -59,12 +64,14 @@ class _Task(NamedTuple):
 class Runs:
     """Simulated years on request; use it in a `with` statement.
 
-    `executor` is any `concurrent.futures.Executor` whose workers can import this package; without
-    one, `workers` local processes are used, or this one if that is 1. `kept` holds finished years
-    (`kept.Kept`). The years are the same for any workers and any sharing out (rule L2).
+    `executor` is any `concurrent.futures.Executor` whose workers can import this package; it is
+    not shut down. Without one, `workers` local processes are used, or this one if that is 1; with
+    one, `workers` says how many it has, so that work is shared out well. `kept` holds finished
+    years (`kept.Kept`). The years are the same for any workers and any sharing out (rule L2).
 
-    If the block ends with an exception, Ctrl-C included, local workers are ended at once; what
-    they had finished is kept.
+    If the block ends with an exception, Ctrl-C included, local workers end after the year at
+    hand, or after a second; what was finished is kept. Raises WorkerError if `workers` is below 1,
+    cannot be had, or one of them ends too early.
     """
 
     def __init__(
@@ -75,13 +82,16 @@ class Runs:
         kept: Kept | Unfiled | None = None,
         progress: Progress | None = None,
     ) -> None:
+        if workers < 1:
+            raise WorkerError(f"workers must be at least 1, but it was {workers}")
         self.done = 0  # years given so far
         self.simulated = 0  # years that had to be simulated for that
         self.total = 0  # years that will be given at most, 0 if nobody knows
         self.note = ""  # what is left to decide
-        self._workers, self._executor, self._own = workers, executor, executor is None
-        self._kept, self._progress = kept, progress
-        self._others = set(active_children())
+        self._workers, self._executor, self._kept = workers, executor, kept
+        self._progress = progress
+        self._local: Workers | None = None
+        self._running: dict[Future[list[bytes]], _Task] = {}
         self._known: dict[int, int] = {}  # number of a scenario by its id
         self._scenarios: list[tuple[Scenario, str, bytes]] = []  # with its hash, and pickled
 
@@ -91,13 +101,31 @@ class Runs:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, _: TracebackType | None
     ) -> None:
-        if self._own and self._executor:
-            if error is not None:
-                for worker in set(active_children()) - self._others:
-                    worker.terminate()
-            self._executor.shutdown()
-        if self._kept:
-            self._kept.write()
+        if error is None:
+            if self._local:
+                self._local.close()
+            if self._kept:
+                self._kept.write()
+            return
+        with deaf_to_ctrl_c():
+            self._break_off()
+            if self._kept and not isinstance(error, KeptError):
+                self._keep_finished(self._kept)
+
+    def _break_off(self) -> None:
+        if self._local:
+            self._local.break_off()
+            return
+        for future in self._running:
+            future.cancel()
+
+    def _keep_finished(self, kept: Kept | Unfiled) -> None:
+        """Keep what was finished but not yet asked after when something went wrong."""
+        for future, task in self._running.items():
+            if future.done() and not future.cancelled() and not future.exception():
+                kept.add(self._key(*task[:3]), dict(enumerate(future.result(), task.first)))
+        self._running.clear()
+        kept.write()
 
     def years(self, scenario: Scenario, count: int, seed: int = 1, *, first: int = 0) -> Years:
         """Replications `first` ... `first + count - 1` of one scenario, put together."""
@@ -130,8 +158,11 @@ class Runs:
         if found:
             self.tell()
         missing = sorted(set(pairs) - found.keys())
-        for task, years in self._simulated(form, self._tasks(missing), seed):
-            found |= self._take(form, task, years, seed)
+        for task, years in self._simulated(self._tasks(form, missing, seed)):
+            if self._kept:
+                self._kept.add(self._key(*task[:3]), dict(enumerate(years, task.first)))
+            found |= {(task.number, n): year for n, year in enumerate(years, task.first)}
+            self.simulated += task.years
             self.done += task.years
             self.tell()
         self.done += len(pairs) - len(found)  # asked for more than once
@@ -147,75 +178,61 @@ class Runs:
             wanted.setdefault(number, []).append(n)
         return {
             (number, n): year
-            for number, replications in wanted.items()
-            for n, year in self._kept.find(self._key(form, number, seed), replications).items()
+            for number, numbers in wanted.items()
+            for n, year in self._kept.find(self._key(form, number, seed), numbers).items()
         }
 
     def _key(self, form: str, number: int, seed: int) -> tuple[str, str, int, int]:
         return form, self._scenarios[number][1], MODEL, seed
 
-    def _take(
-        self, form: str, task: _Task, years: list[bytes], seed: int
-    ) -> dict[tuple[int, int], bytes]:
-        self.simulated += task.years
-        if self._kept:
-            key = self._key(form, task.number, seed)
-            self._kept.add(key, dict(enumerate(years, task.first)))
-        return {(task.number, task.first + n): year for n, year in enumerate(years)}
+    def _alone(self, tasks: int) -> bool:
+        """Whether so many tasks are done in this process."""
+        here = self._executor is None and self._local is None
+        return here and min(self._workers, tasks) <= 1
 
-    def _tasks(self, pairs: Sequence[tuple[int, int]]) -> list[_Task]:
-        """Stretches of replications of one scenario."""
+    def _tasks(self, form: str, pairs: Sequence[tuple[int, int]], seed: int) -> list[_Task]:
+        """Stretches of replications of one scenario; here single years, to be stopped at any."""
         size = max(1, min(MOST_YEARS, len(pairs) // (_TASKS_EACH * self._workers)))
+        if self._alone(len(pairs)):
+            size = 1
         tasks: list[_Task] = []
         for number, n in pairs:
-            last = tasks[-1] if tasks else _Task(-1, 0, 0)
-            if last.number == number and last.first + last.years == n and last.years < size:
+            last = tasks[-1] if tasks else None
+            if last and (last.number, last.first + last.years) == (number, n) and last.years < size:
                 tasks[-1] = last._replace(years=last.years + 1)
             else:
-                tasks.append(_Task(number, n, 1))
+                tasks.append(_Task(form, number, seed, n, 1))
         return tasks
 
-    def _simulated(
-        self, form: str, tasks: list[_Task], seed: int
-    ) -> Iterable[tuple[_Task, list[bytes]]]:
+    def _simulated(self, tasks: list[_Task]) -> Iterator[tuple[_Task, list[bytes]]]:
         """Each task with its years, as they are finished."""
-
-        def arguments(task: _Task) -> tuple[str, bytes, int, int, int]:
-            return form, self._scenarios[task.number][2], seed, task.first, task.years
-
-        if self._executor is None and (self._workers <= 1 or len(tasks) == 1):
+        if self._alone(len(tasks)):
             for task in tasks:
-                yield task, simulate(*arguments(task))
+                yield task, simulate(*self._arguments(task))
             return
-        pool = self._pool()
-        futures = {pool.submit(simulate, *arguments(task)): task for task in tasks}
+        self._running = {}
         try:
-            for future in as_completed(futures):
-                yield futures.pop(future), future.result()
+            pool = self._pool()
+            for task in tasks:
+                self._running[pool.submit(simulate, *self._arguments(task))] = task
+            for future in as_completed(list(self._running)):
+                yield self._running[future], future.result()
+                del self._running[future]
         except BrokenExecutor as error:
             raise WorkerError(
                 "A process that simulates ended too early; perhaps there is too little memory. "
-                "Give fewer --workers. Years that were finished are kept."
+                "Give fewer --workers."
             ) from error
-        finally:
-            self._leave(futures, form, seed)
 
-    def _leave(self, futures: dict[Future[list[bytes]], _Task], form: str, seed: int) -> None:
-        """Keep what was finished before something went wrong; give up the rest."""
-        for future, task in futures.items():
-            if not self._own:  # own workers are ended, and their pool minds cancelled tasks
-                future.cancel()
-            if future.done() and not future.cancelled() and not future.exception():
-                self._take(form, task, future.result(), seed)
+    def _arguments(self, task: _Task) -> tuple[str, bytes, int, int, int]:
+        return task.form, self._scenarios[task.number][2], task.seed, task.first, task.years
 
     def _pool(self) -> Executor:
-        if self._executor is None:
-            self._executor = ProcessPoolExecutor(self._workers, initializer=_start_worker)
-        return self._executor
-
-
-def _start_worker() -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the main process, which ends us
+        if self._executor is not None:
+            return self._executor
+        if self._local is None:
+            self._local = Workers(self._workers)
+        return self._local.executor
 
 
 def replicate(

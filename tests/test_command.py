@@ -1,4 +1,4 @@
-"""The commands as a user runs them: answers, files, bad input, interruption."""
+"""The commands as a user runs them: answers, files, bad input."""
 
 from __future__ import annotations
 
@@ -6,10 +6,8 @@ import json
 import os
 import random
 import re
-import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -153,34 +151,6 @@ def test_out_without_write_permission_is_refused(tmp_path):
 )
 def test_bad_arguments_are_refused_with_a_remedy(args, says):
     assert says in refused(*args)
-
-
-def test_ctrl_c_stops_within_two_seconds_with_code_130_and_no_files(tmp_path):
-    command = [
-        sys.executable,
-        "-m",
-        "sim",
-        "run",
-        str(DEMO),
-        "--years",
-        "20000",
-        "--out",
-        str(tmp_path),
-    ]
-    with subprocess.Popen(
-        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
-    ) as process:
-        time.sleep(3)
-        asked = time.monotonic()
-        os.killpg(process.pid, signal.SIGINT)
-        out, err = process.communicate(timeout=20)
-        took = time.monotonic() - asked
-    assert process.returncode == 130
-    assert "stopped by Ctrl-C" in err
-    assert "Traceback" not in err
-    assert out == ""
-    assert list(tmp_path.iterdir()) == []
-    assert took < 4  # two seconds on a machine of its own
 
 
 @pytest.mark.proof

@@ -6,7 +6,6 @@ from pathlib import Path
 
 import pytest
 
-from sim import runs
 from sim.replications import Years
 from sim.runs import replicate
 from sim.scenario import Scenario
@@ -53,16 +52,6 @@ def test_one_worker_and_two_give_the_same_bits(workload: Scenario) -> None:
     assert sorted(heard) == heard
     assert heard[-1][0] == 30
     assert len(set(alone.values["unit_fill_rate"])) > 20  # the years differ
-
-
-@pytest.mark.parametrize("chunk", [1, 3])
-def test_chunks_of_any_size_give_the_same_bits(
-    workload: Scenario, chunk: int, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """L2: 9 years at once, one by one, or three by three, means over years included."""
-    whole = replicate(workload, 9, seed=4)
-    monkeypatch.setattr(runs, "MOST_YEARS", chunk)
-    assert differing(whole, replicate(workload, 9, seed=4)) == []
 
 
 def test_a_year_does_not_depend_on_its_company(workload: Scenario) -> None:
