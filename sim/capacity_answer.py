@@ -145,7 +145,8 @@ def _allowance(found: Capacity) -> str:
     steps = f"{found.steps} step{'' if found.steps == 1 else 's'}"
     return (
         f"Allowed: {100 * found.alpha:g} in 100 that any verdict on any size is wrong, shared out "
-        f"evenly over the {steps} planned beforehand, each with luck of its own, and in each step over its cadences, their "
+        f"evenly over the {steps} planned beforehand, each with luck of its own, and in each "
+        "step over its cadences, their "
         "limits, and those looked at alone. Not counted as wrong: a verdict on a cadence within "
         f"the tolerance of a limit ({100 * STEADINESS_TOLERANCE:g} point of steadiness, "
         f"{100 * WEEK_TOLERANCE:g} points of a week's share of years). Assumed, not shown: what is "
