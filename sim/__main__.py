@@ -15,6 +15,7 @@ from sim.commands import (
     capacity,
     check,
     compare,
+    counts,
     grant,
     new,
     run,
@@ -38,6 +39,7 @@ COMMANDS = (
     why.COMMAND,
     worklist.COMMAND,
     grant.COMMAND,
+    counts.COMMAND,
 )
 
 ABOUT = """Plan the seeding of a school greenhouse.
@@ -55,6 +57,8 @@ ABOUT = """Plan the seeding of a school greenhouse.
   seedbeat why FILE       say why one week is short, back to its cause
   seedbeat worklist FILE  list the work of a week by day and class period
   seedbeat grant FILE     justify a capacity in a proposal
+  seedbeat counts FILE RECORDS
+                          read what the school wrote down
 
 FILE is a scenario in TOML; scenarios/maple-hollow.toml is an example to copy."""
 
@@ -87,8 +91,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit code is 0, 2 for input that cannot be used, 130 for Ctrl-C."""
     args = parser().parse_args(argv)
     try:
-        _show(args, args.command.answer(args))
+        answer = args.command.answer(args)
+        _show(args, answer)
         sys.stdout.flush()
+        return int(answer.get("exit_code", 0))
     except SeedbeatError as error:
         print(f"seedbeat: {error}", file=sys.stderr)
         return 2

@@ -15,7 +15,7 @@ HOUSE = """
 __main__
 commands.new > commands.check
 commands.cadence > commands.swings
-commands.run commands.compare commands.why commands.worklist
+commands.counts commands.run commands.compare commands.why commands.worklist
 commands.breaks commands.capacity commands.size commands.grant > commands.base
 grant_page grant_document grant_book > grant_packed
 report screen page
@@ -25,10 +25,10 @@ grant_methods grant_plan grant_results grant_change > grant_present > grant_word
 telling_size_tables > telling_size
 telling_capacity_tables > telling_capacity
 telling_breaks telling_cadence telling_check telling_why
-telling_worklist telling_swings telling_compare > telling
+telling_counts telling_worklist telling_swings telling_compare > telling
 plots plots_size plots_breaks plots_swings plots_compare plots_capacity > plots_batches > plots_page
 grant_answer > grant > grant_cost grant_rows
-checking choosing worklist swings_answer capacity_answer breaks_answer sizing_answer > answers
+checking choosing worklist counts_answer swings_answer capacity_answer breaks_answer sizing_answer > answers
 sizing > sizing_cadences sizing_more sizing_tests > sizing_things
 capacity > capacity_limits capacity_steps > capacity_room > capacity_sizes
 swings > swings_beside > swings_inputs
@@ -47,6 +47,10 @@ greenhouse.crews
 greenhouse.batch greenhouse.deliveries
 greenhouse.places greenhouse.cold_store greenhouse.fate
 greenhouse.jobs > greenhouse.plan > greenhouse.clock
+counts_missing > counts > counts_reader counts_season > counts_line counts_people
+counts_amounts counts_balance counts_batches counts_cleaning counts_columns
+counts_orders counts_places counts_shifts
+counts_entries counts_file counts_words > counts_values
 ceilings > workload
 collisions > flows
 weeks
