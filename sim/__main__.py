@@ -50,10 +50,10 @@ ABOUT = """Plan the seeding of a school greenhouse.
   seedbeat cadence FILE   find the seeding cadence that keeps deliveries steady
   seedbeat breaks FILE    rank the closures by harm, and say what helps
   seedbeat capacity FILE  find the largest steady order that can be met
-  seedbeat size FILE WHAT say how large a place, a crew or the cold store must be
+  seedbeat size WHAT FILE say how large a place, crew or cold store must be
   seedbeat swings FILE    say how much the guessed numbers move a cadence
   seedbeat compare FILE OTHER
-                          say what differs between scenarios, and whether it is real
+                          say what differs between scenarios, and what is real
   seedbeat why FILE       say why one week is short, back to its cause
   seedbeat worklist FILE  list the work of a week by day and class period
   seedbeat grant FILE     justify a capacity in a proposal

@@ -8,7 +8,7 @@ from datetime import date
 from math import floor
 
 from sim.answers import about, around, plain
-from sim.batch_story import Story, Wait
+from sim.batch_story import Story
 from sim.scenario_file import LoadedScenario
 from sim.telling import Answer, Table, iso, percent, whole
 from sim.timetable import Timetable
@@ -18,33 +18,14 @@ LEAST = 0.05  # share of a batch's heads that must have gone amiss for its way t
 MOST = 4  # batches whose way is told in a sentence; the table holds all
 
 
+_HEADS = (
+    "expected", "not_seeded", "lost_more", "dumped", "not_ready", "gone", "there",
+    "missed_because", "dumped_because",
+)  # fmt: skip
+
+
 def why_answer(loaded: LoadedScenario, found: Why, table: Timetable, seed: int) -> Answer:
     """Everything `seedbeat why` says."""
-
-    def day(time: float | None) -> date | None:
-        return None if time is None else table.date_of(floor(time))
-
-    def story(told: Story) -> Answer:
-        plain_numbers = {
-            name: getattr(told, name)
-            for name in (
-                "expected", "not_seeded", "lost_more", "dumped", "not_ready", "gone", "there",
-                "missed_because", "dumped_because",
-            )
-        }  # fmt: skip
-        return {
-            "crop": told.seeding.crop,
-            "planned": table.date_of(told.seeding.day),
-            "trays": told.seeding.trays,
-            "seeded": day(told.seeded),
-            "ready": day(told.ready),
-            **plain_numbers,
-            "waits": [wait(w) for w in told.waits],
-        }
-
-    def wait(w: Wait) -> Answer:
-        return {**asdict(w), "ready": day(w.ready), "moved": day(w.moved)}
-
     answer = {
         **about(loaded, "why"),
         "seed": seed,
@@ -56,14 +37,33 @@ def why_answer(loaded: LoadedScenario, found: Why, table: Timetable, seed: int) 
         "median_heads_short": found.median_short,
         "heads_short_by_cause": found.causes,
         "typical_year": found.replication,
-        "deliveries": [{**asdict(d), "time": day(d.time)} for d in found.deliveries],
-        "batches": [story(told) for told in found.stories],
+        "deliveries": [{**asdict(d), "time": _day(d.time, table)} for d in found.deliveries],
+        "batches": [_story(told, table) for told in found.stories],
         "skipped": [asdict(change) for change in found.skipped],
         "hands": asdict(found.hands) if found.hands else None,
         "last_date_to_act": found.act,
         **around(loaded),
     }
     return plain(answer)  # type: ignore[no-any-return] # an answer's plain values are an answer
+
+
+def _day(time: float | None, table: Timetable) -> date | None:
+    return None if time is None else table.date_of(floor(time))
+
+
+def _story(told: Story, table: Timetable) -> Answer:
+    return {
+        "crop": told.seeding.crop,
+        "planned": table.date_of(told.seeding.day),
+        "trays": told.seeding.trays,
+        "seeded": _day(told.seeded, table),
+        "ready": _day(told.ready, table),
+        **{name: getattr(told, name) for name in _HEADS},
+        "waits": [
+            {**asdict(wait), "ready": _day(wait.ready, table), "moved": _day(wait.moved, table)}
+            for wait in told.waits
+        ],
+    }
 
 
 def sentences(answer: Answer) -> Iterator[str]:

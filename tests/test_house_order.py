@@ -39,7 +39,7 @@ kept cluster
 breaks > breaks_remedies > breaks_study
 breaks_seedings breaks_cover breaks_harm > breaks_variants > breaks_calendar
 comparing
-runs
+runs > workers
 replications year > year_numbers selection_bounds
 benches_rows kind_year trials worklist_sums worklist_tasks
 greenhouse.house > greenhouse.standing
