@@ -64,11 +64,11 @@ def brute_force() -> list[dict[str, str]]:
 
 @pytest.mark.proof
 def test_choices_are_within_the_indifference_of_the_true_best() -> None:
-    """Of all cadences that break no bound, 400 years each, the best that meets both targets wastes
-    at most the indifference less than the chosen one, give or take both intervals.
+    """The best of 400 years each wastes little less than the choices of at least 17 of 20 searches.
 
-    In at least 17 of 20 searches.
-    """  # noqa: D205 - one sentence
+    The best of all cadences that a search simulates and that meet both targets; little is the
+    indifference, give or take both intervals.
+    """
     rows = {row["cadence"]: row for row in brute_force()}
     assert {int(row["years"]) for row in rows.values()} == {YEARS}
     good = [

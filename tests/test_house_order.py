@@ -28,7 +28,8 @@ telling_breaks telling_cadence telling_check telling_why
 telling_counts telling_worklist telling_swings telling_compare > telling
 plots plots_size plots_breaks plots_swings plots_compare plots_capacity > plots_batches > plots_page
 grant_answer > grant > grant_cost grant_rows
-checking choosing worklist counts_answer swings_answer capacity_answer breaks_answer sizing_answer > answers
+checking choosing worklist counts_answer
+swings_answer capacity_answer breaks_answer sizing_answer > answers
 sizing > sizing_cadences sizing_more sizing_tests > sizing_things
 capacity > capacity_limits capacity_steps > capacity_room > capacity_sizes
 swings > swings_beside > swings_inputs
