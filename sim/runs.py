@@ -103,7 +103,8 @@ class Runs:
     ) -> None:
         if error is None:
             if self._local:
-                self._local.close()
+                with deaf_to_ctrl_c():
+                    self._local.close()
             if self._kept:
                 self._kept.write()
             return

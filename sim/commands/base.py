@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 import shlex
+import signal
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -138,19 +139,18 @@ def many_runs(args: argparse.Namespace) -> Iterator[Runs]:
     from sim.kept import Kept, Unfiled
     from sim.runs import Runs
     from sim.screen import progress
-    from sim.workers import deaf_to_ctrl_c
 
     kept = Kept(args.keep) if args.keep else Unfiled()
     try:
         with (
+            first_ctrl_c_only(),
             _cluster(args) as (executor, workers),
             progress("simulated years", quiet=args.json) as heard,
             Runs(workers=workers, executor=executor, kept=kept, progress=heard) as runs,
         ):
             yield runs
     except KeyboardInterrupt:
-        with deaf_to_ctrl_c():
-            told = _save(kept, args)
+        told = _save(kept, args)
         nothing = f"nothing was added to {args.keep}" if args.keep else "no file was written"
         raise Stopped(told or nothing) from None
     except WorkerError as error:
@@ -158,6 +158,25 @@ def many_runs(args: argparse.Namespace) -> Iterator[Runs]:
         raise WorkerError(f"{error} So far, {told}." if told else str(error)) from None
     finally:
         kept.close()
+
+
+@contextmanager
+def first_ctrl_c_only() -> Iterator[None]:
+    """Hear one Ctrl-C and no other: what it begins, to the command's end, is not disturbed."""
+
+    def hear(*_: object) -> None:
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+        raise KeyboardInterrupt
+
+    if signal.getsignal(signal.SIGINT) is not signal.default_int_handler:  # ignored, or not ours
+        yield
+        return
+    signal.signal(signal.SIGINT, hear)
+    try:
+        yield
+    finally:
+        if signal.getsignal(signal.SIGINT) is hear:
+            signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 @contextmanager
