@@ -10,6 +10,7 @@ from typing import Any
 
 from sim.commands import (
     base,
+    benches,
     breaks,
     cadence,
     capacity,
@@ -18,6 +19,8 @@ from sim.commands import (
     counts,
     grant,
     new,
+    outlook,
+    review,
     run,
     size,
     swings,
@@ -40,6 +43,9 @@ COMMANDS = (
     worklist.COMMAND,
     grant.COMMAND,
     counts.COMMAND,
+    benches.COMMAND,
+    outlook.COMMAND,
+    review.COMMAND,
 )
 
 ABOUT = """Plan the seeding of a school greenhouse.
@@ -59,6 +65,10 @@ ABOUT = """Plan the seeding of a school greenhouse.
   seedbeat grant FILE     justify a capacity in a proposal
   seedbeat counts FILE RECORDS
                           read what the school wrote down
+  seedbeat benches FILE   a form to count what stands there today
+  seedbeat outlook FILE   the coming weeks, from what stands there today
+  seedbeat review FILE RECORDS
+                          did past outlooks come true?
 
 FILE is a scenario in TOML; scenarios/maple-hollow.toml is an example to copy."""
 

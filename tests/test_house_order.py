@@ -15,9 +15,10 @@ HOUSE = """
 __main__
 commands.new > commands.check
 commands.cadence > commands.swings
-commands.counts commands.run commands.compare commands.why commands.worklist
+commands.counts commands.benches commands.outlook commands.review
+commands.run commands.compare commands.why commands.worklist
 commands.breaks commands.capacity commands.size commands.grant > commands.base
-grant_page grant_document grant_book > grant_packed
+benches_form grant_page grant_document grant_book > grant_packed
 report screen page
 worklist_page worklist_book worklist_calendar
 telling_grant > grant_sections
@@ -25,10 +26,12 @@ grant_methods grant_plan grant_results grant_change > grant_present > grant_word
 telling_size_tables > telling_size
 telling_capacity_tables > telling_capacity
 telling_breaks telling_cadence telling_check telling_why
+telling_outlook telling_review
 telling_counts telling_worklist telling_swings telling_compare > telling
-plots plots_size plots_breaks plots_swings plots_compare plots_capacity > plots_batches > plots_page
+plots plots_outlook plots_size plots_breaks plots_swings
+plots_compare plots_capacity > plots_batches > plots_page
 grant_answer > grant > grant_cost grant_rows
-checking choosing worklist counts_answer
+checking choosing worklist counts_answer outlook_answer review_answer
 swings_answer capacity_answer breaks_answer sizing_answer > answers
 sizing > sizing_cadences sizing_more sizing_tests > sizing_things
 capacity > capacity_limits capacity_steps > capacity_room > capacity_sizes
@@ -37,17 +40,21 @@ cadence > aim > cadence_answer > pruning > candidates > thin_weeks
 selection > selection_rounds
 why > batch_story
 kept cluster
+outlook > outlook_actions > outlook_futures
 breaks > breaks_remedies > breaks_study
 breaks_seedings breaks_cover breaks_harm > breaks_variants > breaks_calendar
 comparing
+review > review_stages review_files
 runs > workers
 replications year > year_numbers selection_bounds
+benches_records benches_expected
 benches_rows kind_year trials worklist_sums worklist_tasks
 greenhouse.house > greenhouse.standing
 greenhouse.crews
 greenhouse.batch greenhouse.deliveries
 greenhouse.places greenhouse.cold_store greenhouse.fate
 greenhouse.jobs > greenhouse.plan > greenhouse.clock
+benches_file > benches_line
 counts_missing > counts > counts_reader counts_season > counts_line counts_people
 counts_amounts counts_balance counts_batches counts_cleaning counts_columns
 counts_orders counts_places counts_shifts

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from sim.kept import Kept, Unfiled
     from sim.runs import Runs
+    from sim.scenario_file import LoadedScenario
     from sim.telling import Screen
 
 Answer = dict[str, Any]
@@ -71,6 +72,29 @@ def luck_options(parser: argparse.ArgumentParser) -> None:
         "--keep", type=Path, metavar="KEPT",
         help="keep finished years in this file, and do not simulate again what it holds",
     )  # fmt: skip
+
+
+def benches_options(parser: argparse.ArgumentParser) -> None:
+    """The options of commands that may start from today's benches."""
+    parser.add_argument(
+        "--benches", type=Path, metavar="BENCHES",
+        help="start from what stands there, as this file says (an empty greenhouse)",
+    )  # fmt: skip
+    parser.add_argument(
+        "--on", type=a_day, metavar="DATE", help="the day of those benches (as the file says)"
+    )
+
+
+def scenario_of(args: argparse.Namespace) -> LoadedScenario:
+    """The scenario of FILE, from the benches on if there are any."""
+    from sim.scenario_file import read_scenario
+
+    loaded = read_scenario(args.file)
+    if args.benches is None:
+        return loaded
+    from sim.benches_file import with_benches
+
+    return with_benches(loaded, args.benches, args.on)
 
 
 def target_options(parser: argparse.ArgumentParser) -> None:

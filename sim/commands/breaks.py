@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 from sim.commands.base import (
     Answer,
     Command,
+    benches_options,
     finish,
     luck_options,
     many_runs,
     positive,
+    scenario_of,
     share,
 )
 
@@ -20,6 +22,7 @@ if TYPE_CHECKING:
 
 
 def _options(parser: argparse.ArgumentParser) -> None:
+    benches_options(parser)
     parser.add_argument(
         "--closure", metavar="NAME|DATE", help="study this closure only, in full (all closures)"
     )
@@ -39,10 +42,9 @@ def _answer(args: argparse.Namespace) -> Answer:
     from sim.breaks import breaks
     from sim.breaks_answer import breaks_answer, flat
     from sim.report import csv_text, ready_folder, tables
-    from sim.scenario_file import read_scenario
 
     folder = ready_folder(args.out)
-    loaded = read_scenario(args.file)
+    loaded = scenario_of(args)
     with many_runs(args) as runs:
         found = breaks(
             loaded.scenario, runs, years=args.years, seed=args.seed,

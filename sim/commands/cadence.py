@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 from sim.commands.base import (
     Answer,
     Command,
+    benches_options,
     finish,
     luck_options,
     many_runs,
     positive,
+    scenario_of,
     target_options,
 )
 
@@ -20,6 +22,7 @@ if TYPE_CHECKING:
 
 
 def _options(parser: argparse.ArgumentParser) -> None:
+    benches_options(parser)
     target_options(parser)
     parser.add_argument(
         "--runs", type=positive, default=6000, help="simulated years at most, all in all (6000)"
@@ -36,12 +39,11 @@ def _answer(args: argparse.Namespace) -> Answer:
     from sim.cadence import search
     from sim.choosing import cadence_answer, flat
     from sim.report import csv_text, ready_folder, tables
-    from sim.scenario_file import read_scenario
     from sim.swings import swings_of_found
     from sim.swings_answer import swings_part
 
     folder = ready_folder(args.out)
-    loaded = read_scenario(args.file)
+    loaded = scenario_of(args)
     aim = Aim(args.steadiness, args.weakest_week, args.runs, args.seed)
     with many_runs(args) as runs:
         found = search(loaded.scenario, aim, runs)

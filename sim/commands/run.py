@@ -6,7 +6,16 @@ import argparse
 from datetime import date
 from typing import TYPE_CHECKING
 
-from sim.commands.base import Answer, Command, finish, luck_options, many_runs, positive
+from sim.commands.base import (
+    Answer,
+    Command,
+    benches_options,
+    finish,
+    luck_options,
+    many_runs,
+    positive,
+    scenario_of,
+)
 
 if TYPE_CHECKING:
     from sim.telling import Screen
@@ -14,6 +23,7 @@ if TYPE_CHECKING:
 
 
 def _options(parser: argparse.ArgumentParser) -> None:
+    benches_options(parser)
     parser.add_argument("--years", type=positive, default=100, help="simulated years (100)")
     luck_options(parser)
 
@@ -21,10 +31,9 @@ def _options(parser: argparse.ArgumentParser) -> None:
 def _answer(args: argparse.Namespace) -> Answer:
     from sim.answers import run_answer
     from sim.report import measures_csv, ready_folder, tables
-    from sim.scenario_file import read_scenario
 
     folder = ready_folder(args.out)
-    loaded = read_scenario(args.file)
+    loaded = scenario_of(args)
     with many_runs(args) as runs:
         runs.total = args.years
         done = runs.years(loaded.scenario, args.years, args.seed)

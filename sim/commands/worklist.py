@@ -6,13 +6,23 @@ import argparse
 from datetime import date
 from typing import TYPE_CHECKING
 
-from sim.commands.base import Answer, Command, a_day, finish, positive, seed
+from sim.commands.base import (
+    Answer,
+    Command,
+    a_day,
+    benches_options,
+    finish,
+    positive,
+    scenario_of,
+    seed,
+)
 
 if TYPE_CHECKING:
     from sim.telling import Screen
 
 
 def _options(parser: argparse.ArgumentParser) -> None:
+    benches_options(parser)
     parser.add_argument(
         "--week", type=a_day, metavar="DATE", help="any day of the week wanted (this week)"
     )
@@ -22,12 +32,11 @@ def _options(parser: argparse.ArgumentParser) -> None:
 
 def _answer(args: argparse.Namespace) -> Answer:
     from sim.report import ready_folder
-    from sim.scenario_file import read_scenario
     from sim.screen import progress
     from sim.worklist import work_of, worklist_answer
 
     folder = ready_folder(args.out)
-    loaded = read_scenario(args.file)
+    loaded = scenario_of(args)
     with progress("simulated years", quiet=args.json) as heard:
         week = work_of(
             loaded.scenario, monday=args.week, today=date.today(), years=args.years,
