@@ -25,6 +25,7 @@ from sim.scenario import Scenario
 from sim.scenario_file import LoadedScenario
 from sim.school_year import MINUTES_PER_DAY, spoken
 from sim.school_year import monday as monday_of
+from sim.seeding import PlannedSeeding
 from sim.timetable import DatedShift
 from sim.worklist_sums import Leaving, Name, Spot, Sum, Tally
 from sim.worklist_tasks import (
@@ -83,13 +84,25 @@ def _counted(plan: Plan, years: int, seed: int, progress: Progress | None) -> Ta
     return tally
 
 
+def _standing(plan: Plan) -> list[PlannedSeeding]:
+    """The seedings of what stood on the benches when the run began."""
+    benches = plan.scenario.benches
+    rows = benches.standing if benches else ()
+    day_of = plan.timetable.day_of
+    found = [
+        PlannedSeeding(day_of(r.seeded), r.crop, 0, 0, 0, r.batch or f"{r.crop} {r.seeded}")
+        for r in rows
+    ]
+    return [*found, *plan.past.values()]
+
+
 class Means:
     """The sums of a tally as means of a year, day by day."""
 
     def __init__(self, tally: Tally) -> None:
         self._tally, self._years = tally, tally.years
         self._scenario, self._table = tally.plan.scenario, tally.plan.timetable
-        self._batches = {s.batch: s for s in tally.plan.seedings}
+        self._batches = {s.batch: s for s in (*_standing(tally.plan), *tally.plan.seedings)}
         self._usual = self._usual_spots()
 
     def _usual_spots(self) -> dict[Name, Spot]:
