@@ -13,6 +13,7 @@ from sim.commands import (
     benches,
     breaks,
     cadence,
+    calibrate,
     capacity,
     check,
     compare,
@@ -43,6 +44,7 @@ COMMANDS = (
     worklist.COMMAND,
     grant.COMMAND,
     counts.COMMAND,
+    calibrate.COMMAND,
     benches.COMMAND,
     outlook.COMMAND,
     review.COMMAND,
@@ -65,6 +67,8 @@ ABOUT = """Plan the seeding of a school greenhouse.
   seedbeat grant FILE     justify a capacity in a proposal
   seedbeat counts FILE RECORDS
                           read what the school wrote down
+  seedbeat calibrate FILE RECORDS
+                          put the school's own numbers into the scenario
   seedbeat benches FILE   a form to count what stands there today
   seedbeat outlook FILE   the coming weeks, from what stands there today
   seedbeat review FILE RECORDS

@@ -15,7 +15,7 @@ HOUSE = """
 __main__
 commands.new > commands.check
 commands.cadence > commands.swings
-commands.counts commands.benches commands.outlook commands.review
+commands.counts commands.calibrate commands.benches commands.outlook commands.review
 commands.run commands.compare commands.why commands.worklist
 commands.breaks commands.capacity commands.size commands.grant > commands.base
 benches_form grant_page grant_document grant_book > grant_packed
@@ -26,15 +26,19 @@ grant_methods grant_plan grant_results grant_change > grant_present > grant_word
 telling_size_tables > telling_size
 telling_capacity_tables > telling_capacity
 telling_breaks telling_cadence telling_check telling_why
-telling_outlook telling_review
+telling_calibrate telling_outlook telling_review
 telling_counts telling_worklist telling_swings telling_compare > telling
-plots plots_outlook plots_size plots_breaks plots_swings
+plots plots_calibrate plots_outlook plots_size plots_breaks plots_swings
 plots_compare plots_capacity > plots_batches > plots_page
 grant_answer > grant > grant_cost grant_rows
-checking choosing worklist counts_answer outlook_answer review_answer
+checking choosing worklist calibration_answer counts_answer outlook_answer review_answer
 swings_answer capacity_answer breaks_answer sizing_answer > answers
 sizing > sizing_cadences sizing_more sizing_tests > sizing_things
 capacity > capacity_limits capacity_steps > capacity_room > capacity_sizes
+calibration > calibration_stage_numbers > calibration_stages
+calibration_file > calibration_toml
+calibration_seen calibration_numbers > calibration_visits calibration_lengths calibration_work
+calibration_shares
 swings > swings_beside > swings_inputs
 cadence > aim > cadence_answer > pruning > candidates > thin_weeks
 selection > selection_rounds
@@ -159,6 +163,7 @@ def test_only_file_modules_and_the_report_touch_the_disk():
         "records_file",
         "kept",
         "asking_files",
+        "calibration_file",
         "cluster",
     }
     for name, tree in modules().items():

@@ -1,0 +1,208 @@
+"""What `seedbeat calibrate` says, told to people."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from sim.telling import Answer, Table, iso, whole
+
+_WORDS = {
+    "stand": "stand", "growing loss": "lost while growing", "moving loss": "lost at moving in",
+    "loss spread": "loss, batch to batch", "rare share": "batches hit by the rare event",
+    "rare loss": "lost in the rare event", "days": "days to be ready",
+    "days spread": "days, batch to batch", "minutes": "minutes a unit", "absence": "people absent",
+}  # fmt: skip
+_SHORT_WORDS = {  # in tables
+    "growing loss": "growing loss", "moving loss": "moving loss", "loss spread": "loss, spread",
+    "rare share": "rare event", "rare loss": "rare loss", "days": "days", "minutes": "minutes",
+    "days spread": "days, spread", "absence": "absent",
+}  # fmt: skip
+_SIGNS = {"percent": " %", "percentage points": " pts", "days": " d", "minutes": " min"}
+_TO_DO = {
+    "stand": "count the seedlings of each batch on the day they are ready, or write down how many "
+    "did not come up",
+    "growing loss": "write down the plants lost, with the cause, by batch",
+    "moving loss": "write down the plants lost at moving, with that cause, by batch",
+    "days": "write down the day on which each batch is first seen ready",
+    "minutes": "write down the person-minutes of each shift's work, by a watch",
+    "absence": "write down the people present at each shift",
+}
+_MOST = 3  # numbers told in the first sentences
+
+
+def sentences(answer: Answer) -> Iterator[str]:
+    """The first screen of `calibrate`."""
+    moved = [n for n in answer["numbers"] if n["moved"]]
+    first, last = (iso(answer[k], year=True) for k in ("first_day", "last_day"))
+    yield (
+        f"{len(moved)} of {len(answer['numbers'])} numbers moved, by {answer['rows']:,} rows of "
+        f"{answer['records']}, {first} to {last}. {_written(answer, len(moved))}"
+    )
+    if answer["refused"]:
+        yield (
+            f"{answer['refused']} {'row' if answer['refused'] == 1 else 'rows'} of the records "
+            f"could not be read and told nothing here: seedbeat counts {answer['file']} "
+            f"{answer['records']} lists them."
+        )
+    if most := sorted(moved, key=lambda n: -abs(n["changes_percent"]))[:_MOST]:
+        told = "; ".join(_moved(answer, n) for n in most)
+        yield f"What moved most: {told}."
+        yield from _meaning(answer)
+    yield from _next(answer)
+
+
+def _written(answer: Answer, moved: int) -> str:
+    if answer["written"] is None:
+        return "No file was written: -o NEW writes one." if moved else "There is nothing to write."
+    form = (
+        f"a copy of {answer['file']} with its comments"
+        if answer["form"] == "copy"
+        else f"a what-if that builds on {answer['file']} and says only what moved"
+    )
+    return (
+        f"Written to {answer['written']}, {form}; what it changes: seedbeat compare "
+        f"{answer['file']} {answer['written']}."
+    )
+
+
+def _moved(answer: Answer, number: Answer) -> str:
+    old, new = (_plain(number, number[k]) for k in ("old", "new"))
+    sign = " %" if number["unit"] == "percent" else ""
+    text = f"{_name(answer, number)} {new}{sign} instead of {old}{sign}"
+    change, touches = number["changes_percent"], number["touches"]
+    if not touches or abs(change) < 0.05:
+        return text
+    more = "more" if change > 0 else "less" if touches == "bench time" else "fewer"
+    return f"{text} ({abs(change):.1f} % {more} {touches})"
+
+
+def _meaning(answer: Answer) -> Iterator[str]:
+    """What the numbers mean together."""
+    told = []
+    for crop in answer["crops"]:
+        heads, days = crop["heads_of_100"], crop["days"]
+        if _differ(heads):
+            told.append(
+                f"of 100 seeds of {crop['crop']}, {heads['new']:.1f} become heads in an ordinary "
+                f"batch, not {heads['old']:.1f}"
+            )
+        if _differ(days):
+            told.append(
+                f"{crop['crop']} is ready {days['new']:.1f} days after seeding, not "
+                f"{days['old']:.1f}, waits left out"
+            )
+    work = answer["work_change_percent"]
+    if abs(work) >= 0.05:
+        more = "more" if work > 0 else "fewer"
+        told.append(f"the season's work takes {abs(work):.1f} % {more} minutes")
+    if told:
+        yield f"What it means: {'; '.join(told)}."
+
+
+def _differ(pair: Answer) -> bool:
+    """Whether two numbers differ as they are told."""
+    return f"{pair['old']:.1f}" != f"{pair['new']:.1f}"
+
+
+def _next(answer: Answer) -> Iterator[str]:
+    """Which count would help most."""
+    number = answer["count_next"]
+    if number is None:
+        return
+    part = f"{number['leaves_open_percent']:.1f} % of the {number['touches']}"
+    why = "A guess may be off by so much" if number["kept"] else "Its interval is so wide"
+    yield (
+        f"Count next: {_name(answer, number)}. {why} that it leaves up to {part} open, more than "
+        f"any other number here. To learn it, {_TO_DO[number['kind']]}."
+    )
+
+
+def _name(answer: Answer, number: Answer, *, short: bool = False) -> str:
+    """Where and what; a crop is named only where there are several."""
+    where = str(number["where"])
+    if len(answer["crops"]) == 1:
+        where = where.removeprefix(f"{answer['crops'][0]['crop']}, ")
+    kind = number["kind"]
+    return f"{where}: {_SHORT_WORDS.get(kind, kind) if short else _WORDS[kind]}"
+
+
+def _told(number: Answer, value: float) -> float:
+    """A value as people say it: of a loss in the first stage, the stand."""
+    return 100.0 - value if number["kind"] == "stand" else value
+
+
+def _plain(number: Answer, value: float) -> str:
+    value = _told(number, value)
+    return f"{value:.3g}" if number["unit"] == "minutes" else f"{value:.2f}".rstrip("0").rstrip(".")
+
+
+def _amount(number: Answer, value: float) -> str:
+    return _plain(number, value) + _SIGNS[number["unit"]]
+
+
+def tables(answer: Answer) -> list[Table]:
+    """The tables of `calibrate`."""
+    return [_moved_table(answer), _kept_table(answer), _shapes_table(answer)]
+
+
+def _moved_table(answer: Answer) -> Table:
+    rows = []
+    for n in answer["numbers"]:
+        if n["kept"]:
+            continue
+        change = f"{n['changes_percent']:+.1f} %" if n["touches"] else ""
+        change = change.replace("-0.0", "+0.0")
+        rows.append(
+            (_name(answer, n, short=True), _amount(n, n["old"]), _plain(n, n["new"]), _interval(n),
+             f"{whole(n['n'])} {n['of']}", change)
+        )  # fmt: skip
+    headers = ("number", "was", "now", "90 % interval", "from", "changes")
+    under = (
+        "The scenario's own value is worth "
+        f"{_times(answer['own_worth_batches'], 'batch', 'batches')} (for people absent, a shift), "
+        f"its own spread {_times(answer['own_spread_worth_batches'], 'batch', 'batches')}; minutes "
+        "are as timed. Days are those of a pace of 100 %. The last column is by proportion: of "
+        "heads (plants that come through), bench time (days), minutes of work, or crew "
+        "minutes (people), weighted by how much of the season hangs on it."
+    )
+    return Table("Measured", headers, tuple(rows), under)
+
+
+def _times(number: float, one: str, several: str) -> str:
+    return f"{number:g} {one if number == 1 else several}"
+
+
+def _interval(number: Answer) -> str:
+    if number["low"] is None:
+        return "-"
+    ends = sorted(_told(number, number[k]) for k in ("low", "high"))
+    if number["unit"] == "minutes":
+        return " to ".join(f"{end:.3g}" for end in ends)
+    return " to ".join(f"{end:.1f}" for end in ends)
+
+
+def _kept_table(answer: Answer) -> Table:
+    rows = tuple(
+        (_name(answer, n, short=True), _amount(n, n["old"]), n["kept"])
+        for n in answer["numbers"]
+        if n["kept"]
+    )
+    return Table("Kept as they are", ("number", "is", "why"), rows, "", (0, 2))
+
+
+def _shapes_table(answer: Answer) -> Table:
+    """How much worse than the best each shape fits a stage's lengths."""
+    names = ("normal", "lognormal", "gamma", "exponential", "weibull")
+    rows = []
+    for one in answer["shapes"]:
+        worse = {fit["shape"]: fit["worse_by"] for fit in one["fits"]}
+        where = _name(answer, {**one, "kind": "days"}).partition(":")[0]
+        cells = (f"{worse[s]:.1f}{' *' if s == one['new'] else ''}" for s in names)
+        rows.append((where, whole(one["n"]), whole(one["still_growing"]), *cells))
+    headers = ("stage", "batches", "growing", *names[:3], "exp.", "Weibull")
+    under = (
+        "AIC above that of the best shape; * is what the scenario says. Another is taken if it is "
+        f"lower by {answer['aic_much_better']:g} or more from 20 batches on; Weibull is only a "
+        "check. Growing: not ready yet when the records end."
+    )
+    return Table("Shapes of the days", headers, tuple(rows), under)
