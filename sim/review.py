@@ -114,10 +114,13 @@ class Score:
 class Review:
     """Past outlooks beside the records.
 
-    `not_yet` deliveries lie after the records, `unwritten` ones have no row in them, `changed`
-    ones were ordered otherwise or not at all. `by_lead` has the weeks ahead, from and to.
+    Of the `records`' file `refused` rows could not be used. `not_yet` deliveries lie after the
+    records, `unwritten` ones have no row in them, `changed` ones were ordered otherwise or not at
+    all. `by_lead` has the weeks ahead, from and to.
     """
 
+    records: str
+    refused: int
     outlooks: int
     first: date
     last: date
@@ -150,7 +153,8 @@ def review(scenario: Scenario, counts: Counts, outlooks: Sequence[Kept]) -> Revi
     pairs = [pair for kept in outlooks for pair in happened.pairs(kept)]
     leads = [(span, [p for p in pairs if span[0] <= p.lead <= span[1]]) for span in LEADS]
     return Review(
-        len(outlooks), counts.ordered.first, counts.ordered.last, tuple(pairs),
+        counts.file, counts.refused, len(outlooks), counts.ordered.first, counts.ordered.last,
+        tuple(pairs),
         score(pairs) if pairs else None,
         tuple((span, score(some)) for span, some in leads if some),
         happened.aside["not yet"], happened.aside["unwritten"], happened.aside["changed"],

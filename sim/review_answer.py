@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import asdict
 
 from sim.answers import Answer, about, around, plain
-from sim.counts import Counts
 from sim.review import LEAST_WEEKS, SHARE, Mean, Review, Score
 from sim.review_stages import LEAST_BATCHES
 from sim.scenario_file import LoadedScenario
@@ -13,12 +12,12 @@ from sim.scenario_file import LoadedScenario
 _ROUNDING = 1e-9
 
 
-def review_answer(loaded: LoadedScenario, counts: Counts, found: Review) -> Answer:
+def review_answer(loaded: LoadedScenario, found: Review) -> Answer:
     """Everything `seedbeat review` says."""
     answer = {
         **about(loaded, "review"),
-        "records": counts.file,
-        "refused_rows": counts.refused,
+        "records": found.records,
+        "refused_rows": found.refused,
         "outlooks": found.outlooks,
         "first_day": found.first,
         "last_day": found.last,

@@ -42,7 +42,10 @@ def _beside(answer: Answer) -> str:
         (answer["changed"], "were ordered otherwise than the outlook said"),
     )
     told = [f"{count:,} {words}" for count, words in aside if count]
-    return f"{text} Left out: {'; '.join(told)}." if told else text
+    text += f" Left out: {'; '.join(told)}." if told else ""
+    if refused := answer["refused_rows"]:
+        text += f" {_many(refused, 'row')} of {answer['records']} could not be used."
+    return text
 
 
 def _inside(score: Answer) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import json
 from datetime import date, time, timedelta
 from functools import cache
@@ -16,6 +17,9 @@ from test_why import weekly
 
 from sim.benches_file import starting_from, with_benches
 from sim.benches_rows import benches_of
+from sim.commands import base, benches, review
+from sim.commands import outlook as outlook_command
+from sim.commands.base import Command
 from sim.errors import SeedbeatError
 from sim.greenhouse.house import run_year
 from sim.greenhouse.plan import Plan
@@ -29,6 +33,7 @@ from sim.records import COUNT, CROP, CUSTOMER, KIND, TIME
 from sim.runs import Runs
 from sim.scenario import Scenario
 from sim.scenario_file import LoadedScenario, read_scenario
+from sim.telling import Screen
 from sim.telling_outlook import sentences, tables
 from sim.weeks import Floats
 
@@ -340,6 +345,39 @@ def test_the_picture_draws_the_ranges_of_the_answer() -> None:
     for week in answer["weeks"]:
         assert (week["p10"], week["p90"]) in bars
         assert (week["p25"], week["p75"]) in bars
+
+
+def called(command: Command, *argv: str) -> tuple[dict[str, Any], Screen]:
+    """The answer and the screen of a command with these arguments."""
+    parser = argparse.ArgumentParser()
+    base.add(parser.add_subparsers(), command)
+    args = parser.parse_args([command.name, *argv])
+    answer = command.answer(args)
+    return answer, command.screen(answer)
+
+
+def test_the_three_commands_follow_each_other(tmp_path: Path) -> None:
+    """A form and a file of what is expected; an outlook from it; a review finds the outlook."""
+    form, there = tmp_path / "form", tmp_path / "outlook"
+    day = ("--on", "2027-01-11")
+    answer, screen = called(benches.COMMAND, str(DEMO), *day, "--years", "3", "--out", str(form))
+    assert answer["files"] == ["run.json", "benches.html", "benches.csv"]
+    assert screen.tables
+    given = ("--benches", str(form / "benches.csv"), "--futures", "10", "--weeks", "2")
+    answer, screen = called(outlook_command.COMMAND, str(DEMO), *given, "--out", str(there))
+    assert {"outlook.json", "heads_ahead.png", "page.html"} <= set(answer["files"])
+    assert screen.title == "Maple Hollow: outlook from Mon Jan 11, 2027, seed 1"
+    log = tmp_path / "log.csv"
+    log.write_text(
+        "Date,What,To,Count\n"
+        "2027-01-12,delivered,Brasswick hotel,216\n2027-01-14,delivered,Ottermead catering,100\n"
+    )
+    answer, screen = called(review.COMMAND, str(DEMO), str(log), "--outlooks", str(tmp_path))
+    assert [(p["customer"], p["delivered"]) for p in answer["pairs"]] == [
+        ("Brasswick hotel", 216), ("Ottermead catering", 100),
+    ]  # fmt: skip
+    assert answer["unwritten"] == 2
+    assert any(s.startswith("Too little to tell: 1 week ") for s in screen.sentences)
 
 
 # -- calibration ------------------------------------------------------------------------------

@@ -34,7 +34,7 @@ def _answer(args: argparse.Namespace) -> Answer:
     loaded = read_scenario(args.file)
     outlooks = read_outlooks(args.outlooks)
     counts = read_counts(args.records, loaded.scenario)
-    answer = review_answer(loaded, counts, review(loaded.scenario, counts, outlooks))
+    answer = review_answer(loaded, review(loaded.scenario, counts, outlooks))
     flat = {**answer, "stages": [{**s, **s["found"]} for s in answer["stages"]]}
     for stage in flat["stages"]:
         del stage["found"]
