@@ -105,9 +105,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit code is 0, 2 for input that cannot be used, 130 for Ctrl-C."""
     args = parser().parse_args(argv)
     try:
-        answer = args.command.answer(args)
-        _show(args, answer)
-        sys.stdout.flush()
+        with base.first_ctrl_c_only():
+            answer = args.command.answer(args)
+            _show(args, answer)
+            sys.stdout.flush()
         return int(answer.get("exit_code", 0))
     except SeedbeatError as error:
         print(f"seedbeat: {error}", file=sys.stderr)

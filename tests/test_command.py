@@ -6,11 +6,16 @@ import json
 import os
 import random
 import re
+import signal
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
+
+from sim.__main__ import main
+from sim.commands import check
 
 ROOT = Path(__file__).parent.parent
 DEMO = ROOT / "scenarios" / "maple-hollow.toml"
@@ -175,3 +180,26 @@ def test_mutated_scenarios_give_results_or_messages(tmp_path):
         assert "Traceback" not in ended.stderr
         assert ended.returncode == 2 or json.loads(ended.stdout)["command"] == "run"
     assert ends == {0, 2}
+
+
+def test_a_second_ctrl_c_is_not_heard(monkeypatch, capsys):
+    """Whoever presses Ctrl-C twice sees one line and code 130; cleaning up is not disturbed."""
+    cleaned = []
+
+    def impatient(_: object) -> dict[str, object]:
+        try:
+            signal.raise_signal(signal.SIGINT)
+        finally:
+            signal.raise_signal(signal.SIGINT)
+            cleaned.append("up")
+        return {}
+
+    twice = replace(check.COMMAND, answer=impatient)
+    monkeypatch.setattr("sim.__main__.COMMANDS", (twice,))
+    before = signal.getsignal(signal.SIGINT)
+    try:
+        assert main(["check", str(DEMO)]) == 130
+    finally:
+        signal.signal(signal.SIGINT, before)
+    assert cleaned == ["up"]
+    assert capsys.readouterr().err == "seedbeat: stopped by Ctrl-C; no file was written.\n"

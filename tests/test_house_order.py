@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -86,6 +87,7 @@ errors
 """
 
 
+@cache
 def rooms() -> list[set[str]]:
     found = []
     for line in HOUSE.split("\n"):
@@ -93,6 +95,7 @@ def rooms() -> list[set[str]]:
     return found
 
 
+@cache
 def modules() -> dict[str, ast.Module]:
     found = {}
     for path in sorted(SIM.rglob("*.py")):
