@@ -34,9 +34,15 @@ def grant_answer(
     costs: Sequence[Cost] = (),
     wage: float | None = None,
     starts: date | None = None,
+    largest: Sequence[Answer] = (),
 ) -> Answer:
-    """Everything `seedbeat grant` says."""
+    """Everything `seedbeat grant` says.
+
+    `largest` are the answers of `capacity` for the present greenhouse and the proposal, if these
+    were asked for.
+    """
     present, proposed = grant.present, grant.proposed
+    found = [_largest(one) if one else None for one in (*largest, None, None)]
     answer = {
         **about(present.loaded, "grant"),
         "seed": present.years.seed,
@@ -44,8 +50,8 @@ def grant_answer(
         "rough": present.years.count < ROUGH_BELOW,
         "looked_at": present.looks.years,
         "limit": {"share": LIMIT, "weeks": WEEKS_AT_LIMIT},
-        "present": _case(present, costs, wage),
-        "proposed": _case(proposed, costs, wage) if proposed else None,
+        "present": _case(present, costs, wage) | {"largest": found[0]},
+        "proposed": _case(proposed, costs, wage) | {"largest": found[1]} if proposed else None,
         "not_like_for_like": list(grant.unlike),
         "changed_inputs": list(_changed(present, proposed)) if proposed else [],
         "differences": {name: _change(name, c) for name, c in grant.differences.items()},
@@ -86,6 +92,13 @@ def _case(case: Case, costs: Sequence[Cost], wage: float | None) -> Answer:
         "costs": costs_answer(costs, wage, estimates["heads_delivered"], adults),
         **_logic(case.loaded.scenario),
     }
+
+
+def _largest(answer: Answer) -> Answer:
+    """What a justification says of the answer of `capacity`."""
+    names = ("target", "present", "claim", "next_larger", "limits", "orders", "steps", "runs",
+             "allowance")  # fmt: skip
+    return {name: answer[name] for name in names}
 
 
 def _logic(scenario: Scenario) -> Answer:

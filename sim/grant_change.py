@@ -107,6 +107,11 @@ def _mean(case: Answer, name: str) -> float | None:
     return found["mean"]  # type: ignore[no-any-return]
 
 
+def _larger_orders(answer: Answer) -> str:
+    file = answer["proposed"]["file"]
+    return "section 3" if answer["proposed"]["largest"] else f"seedbeat capacity {file}"
+
+
 def _verdict(answer: Answer) -> str:
     real = [n for n in COMPARED if answer["differences"][n]["direction"] == "better"]
     worse = [n for n in COMPARED if answer["differences"][n]["direction"] == "worse"]
@@ -121,7 +126,7 @@ def _verdict(answer: Answer) -> str:
         told += (
             "With these orders and this cadence the change does not show in what is delivered. "
             f"Look for a cadence that uses it (seedbeat cadence {answer['proposed']['file']}), or "
-            f"for larger orders (seedbeat capacity {answer['proposed']['file']}), before you ask "
+            f"for larger orders ({_larger_orders(answer)}), before you ask "
             "for it on the ground of output."
         )
     return told.strip()

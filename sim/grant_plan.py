@@ -187,6 +187,10 @@ def command(answer: Answer) -> str:
         words += ["--cost", f"{cost['what']}={cost['dollars']:g}"]
     if answer["wage"] is not None:
         words += ["--wage", f"{answer['wage']:g}"]
+    if largest := answer["present"]["largest"]:
+        words += ["--capacity"]
+        words += [f"--steadiness={largest['target']['steadiness']:g}"]
+        words += [f"--weakest-week={largest['target']['weakest_week']:g}"]
     if answer["starts"]:
         words += ["--starts", answer["starts"]]
     return f"{shlex.join(words)} --out DIR"

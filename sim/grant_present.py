@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from sim.grant_capacity import largest_order
 from sim.grant_parts import Column, Grid, Part, Shown
 from sim.grant_words import (
     cause_told,
@@ -125,6 +126,7 @@ def capacity(answer: Answer) -> Iterator[Part]:
         "Sites that hold a plant, week by week, mean of all simulated years.",
         "Line chart of the share of sites that hold a plant in each place by week.",
     )
+    yield from largest_order(answer)
 
 
 def capacity_grid(answer: Answer, case: Answer, sheet: str, title: str) -> Grid:

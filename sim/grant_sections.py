@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from sim.grant_capacity import largest_told
 from sim.grant_change import change, proposal_told
 from sim.grant_methods import methods
 from sim.grant_parts import Boxed, Part, Section
@@ -59,6 +60,8 @@ def summary(answer: Answer) -> Iterator[Part]:
     yield need_told(case)
     yield f"{ceiling_told(case)} {finding(case)}"
     yield proposal_told(answer)
+    if told := largest_told(answer):
+        yield told
     told = f"The estimates rest on {len(answer['inputs'])} inputs"
     if answer["assumed"]:
         yield (

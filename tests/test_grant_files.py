@@ -6,6 +6,7 @@ import argparse
 import io
 import json
 import re
+import shlex
 import shutil
 import subprocess
 import zipfile
@@ -29,6 +30,7 @@ from sim.commands import base, grant
 from sim.grant import Grant
 from sim.grant_answer import grant_answer
 from sim.grant_book import headers, workbook
+from sim.grant_capacity import largest_grid, largest_order, largest_told
 from sim.grant_document import column_widths, document
 from sim.grant_page import page
 from sim.grant_parts import (
@@ -43,6 +45,7 @@ from sim.grant_parts import (
     shown,
     typeset,
 )
+from sim.grant_plan import command as rebuild_command
 from sim.grant_sections import MOST_WORDS, sections, summary, title
 from sim.grant_words import MEASURES as TOLD
 from sim.measures import MEASURES
@@ -454,6 +457,36 @@ def test_with_a_folder_it_writes_them(tmp_path, monkeypatch):
     assert kept["versions"] == versions()
     assert kept["proposed"]["scenario"] == "small bench, summer"
     assert "--out DIR" not in grant.COMMAND.screen(answer).ends[-1]
+
+
+@pytest.mark.proof
+def test_the_largest_order_is_told_where_it_is_asked_for():
+    """8 x 18 channel sites / 4 weeks = 36 heads a week (H. Resh, Hobby Hydroponics, ch. 6; N.
+    Bumgarner, Late Summer to Winter Bibb Lettuce Trial, 2013; the product is ours): the largest
+    order in whole cases of 24 above it, 48, is beyond arithmetic. Without being asked for it is
+    not told, and what tells it is named.
+    """  # noqa: D205 - one sentence
+    answer = command(BENCH, "--years", 2, "--capacity", "--steadiness", 0.9)
+    versioned = answer | {"versions": versions()}
+    told = [part for part in summary(versioned) if isinstance(part, str)]
+    assert (
+        "Largest steady order that a seeding cadence was shown to meet (90.0 % of the weeks, and "
+        "every week in 85.0 % of the years): 36 heads a week (1.00 times the orders) at present."
+    ) in told
+    assert len(" ".join(told).split()) <= MOST_WORDS
+    grid = largest_grid(answer)
+    assert [row[1] for row in grid.rows] == [36.0, 36.0, 1.0, 1.0, 0.0, 1.0, 1.0, 48.0]
+    parts = [part for part in largest_order(answer) if isinstance(part, str)]
+    assert parts[1].endswith(
+        "48 heads a week, cannot be met, by arithmetic. What limits it first: the channels."
+    )
+    assert shlex.split(rebuild_command(versioned))[7:10] == [
+        "--capacity", "--steadiness=0.9", "--weakest-week=0.85",
+    ]  # fmt: skip
+    answer = answers()["alone"]
+    assert largest_told(answer) == ""
+    (part,) = largest_order(answer)
+    assert "--capacity" in part
 
 
 @pytest.mark.proof

@@ -23,7 +23,8 @@ benches_form grant_page grant_document grant_book > grant_packed
 report screen page
 worklist_page worklist_book worklist_calendar
 telling_grant > grant_sections
-grant_methods grant_plan grant_results grant_change > grant_present > grant_words > grant_parts
+grant_methods grant_plan grant_results grant_change > grant_present > grant_capacity
+grant_words > grant_parts
 telling_size_tables > telling_size
 telling_capacity_tables > telling_capacity
 telling_breaks telling_cadence telling_check telling_why

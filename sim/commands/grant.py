@@ -7,12 +7,24 @@ from collections.abc import Mapping
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
-from sim.commands.base import Answer, Command, a_day, finish, luck_options, many_runs, positive
+from sim.commands.base import (
+    Answer,
+    Command,
+    a_day,
+    finish,
+    luck_options,
+    many_runs,
+    positive,
+    target_options,
+)
 
 if TYPE_CHECKING:
     from sim.grant import Grant
+    from sim.runs import Runs
+    from sim.scenario_file import LoadedScenario
     from sim.telling import Screen
 
+RUNS = 12_000  # simulated years at most for a largest order
 _PICTURES = ("weeks_met", "sites_filled", "ordered_and_delivered", "work_and_staffing")
 
 
@@ -33,6 +45,11 @@ def _options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--starts", type=a_day, metavar="DATE", help="day on which the proposal is ready to be used"
     )
+    parser.add_argument(
+        "--capacity", action="store_true",
+        help="also find the largest steady order of each (some minutes)",
+    )  # fmt: skip
+    target_options(parser)
     luck_options(parser)
 
 
@@ -72,11 +89,23 @@ def _answer(args: argparse.Namespace) -> Answer:
         found = justify(
             present, proposed, runs, years=args.years, seed=args.seed, starts=args.starts
         )
-    answer = grant_answer(found, args.cost, args.wage, args.starts) | {"versions": versions()}
+        both = [one for one in (present, proposed) if one]
+        largest = [_largest(one, args, runs) for one in both] if args.capacity else []
+    answer = grant_answer(found, args.cost, args.wage, args.starts, largest)
+    answer["versions"] = versions()
     if folder is None:
         return answer
     drawn = pictures(_figures(found))
     return finish(answer, folder, {**documents(answer, drawn), **drawn})
+
+
+def _largest(loaded: LoadedScenario, args: argparse.Namespace, runs: Runs) -> Answer:
+    from sim.aim import Aim
+    from sim.capacity import largest_order
+    from sim.capacity_answer import capacity_answer
+
+    aim = Aim(args.steadiness, args.weakest_week, RUNS, args.seed)
+    return capacity_answer(loaded, largest_order(loaded.scenario, aim, runs), args.seed)
 
 
 def documents(answer: Answer, drawn: Mapping[str, bytes]) -> dict[str, str | bytes]:
