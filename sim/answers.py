@@ -18,6 +18,7 @@ from sim.cautions import cautions_for
 from sim.ceilings import ceilings
 from sim.collisions import last_seeding_for
 from sim.greenhouse.plan import Plan
+from sim.inputs import inputs
 from sim.measures import WORK, Frame
 from sim.replications import ROUGH_BELOW, Estimate, Years
 from sim.scenario_file import LoadedScenario
@@ -49,9 +50,10 @@ def about(loaded: LoadedScenario, command: str) -> Answer:
 
 
 def around(loaded: LoadedScenario) -> Answer:
-    """What was assumed, the calendar's notes, the sources, and the cautions."""
+    """What was assumed, every input, the calendar's notes, the sources, and the cautions."""
     return {
         "assumed": [asdict(a) for a in loaded.assumed],
+        "inputs": [asdict(one) for one in inputs(loaded)],
         "notes": list(loaded.notes),
         "sources": dict(loaded.sources),
         "cautions": cautions_for(loaded.scenario),

@@ -12,12 +12,25 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from sim.breaks_calendar import Closure, closures_of, find_closure, surprises
+from sim.breaks_calendar import (
+    Closure,
+    closures_of,
+    find_closure,
+    find_surprise,
+    surprises,
+)
 from sim.breaks_cover import MOST_DAYS
 from sim.breaks_harm import Harm, Seasons, Week, harm, touched, weeks_around
-from sim.breaks_remedies import MOST_TRAYS, Remedies, Remedy, Wanted, best_of
+from sim.breaks_remedies import (
+    MOST_TRAYS,
+    Remedies,
+    Remedy,
+    Wanted,
+    best_by_seeding,
+    best_of,
+)
 from sim.breaks_seedings import Caught, caught, dates_to_act
-from sim.breaks_study import Case, Study
+from sim.breaks_study import Case, Study, SurpriseCase
 from sim.comparing import ERROR
 from sim.errors import SeedbeatError
 from sim.order_book import leavings
@@ -39,7 +52,8 @@ class Found:
     the Monday of the week that more seedings are meant for, `act` by crop the last date to seed
     for it, empty if no seeding is in time. `remedies` is None if none were tried. `nothing_holds`
     says that the target is kept if nothing is done; then, or if nothing helps, `best` is None.
-    `no_change` are the break rules under which nothing is done about this closure.
+    `by_seeding` is what helps most without people, if anything does for sure. `no_change` are the
+    break rules under which nothing is done about this closure.
     """
 
     closure: Closure
@@ -51,8 +65,18 @@ class Found:
     act: dict[str, date]
     remedies: tuple[Remedy, ...] | None
     best: Remedy | None
+    by_seeding: Remedy | None
     nothing_holds: bool
     no_change: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Surprise:
+    """A surprise week: its harm, and the seedings that it catches."""
+
+    week: Closure
+    harm: Harm
+    caught: tuple[Caught, ...]
 
 
 @dataclass(frozen=True)
@@ -65,7 +89,7 @@ class Breaks:
 
     table: Timetable
     found: tuple[Found, ...]
-    surprises: tuple[tuple[Closure, Harm], ...] | None
+    surprises: tuple[Surprise, ...] | None
     wanted: Wanted
     years: int
     surprise_years: int
@@ -81,10 +105,12 @@ def breaks(
     seed: int = 1,
     weakest_week: float = 0.85,
     closure: str | None = None,
+    surprise: date | None = None,
 ) -> Breaks:
-    """Study every closure, or the one of this name or ISO date.
+    """Study every closure; or the one of this name or ISO date; or a surprise closure.
 
-    Remedies are tried for the `WORST` closures, or the one that was asked for.
+    A surprise closure is that of the week of a date. Remedies are tried for the `WORST` closures,
+    or the one that was asked for.
 
     Raises SeedbeatError for too few years, a scenario without orders in the measured weeks, or a
     closure that is not there.
@@ -94,21 +120,18 @@ def breaks(
             f"--years: must be at least {LEAST_YEARS}, because remedies are tried in two fifths "
             f"and surprise weeks in one fifth of them, but it was {years}; 100 are usual."
         )
-    closures = closures_of(Timetable(scenario))
-    if closure is not None:
-        closures = [find_closure(closures, closure, Timetable(scenario))]
-    wanted = Wanted(weakest_week, int(years * _FOR_REMEDIES))
-    study = Study(scenario, runs, seed)
+    table = Timetable(scenario)
+    closures, weeks = _asked(table, closure, surprise)
+    study, wanted = Study(scenario, runs, seed), Wanted(weakest_week, int(years * _FOR_REMEDIES))
     _refuse_without_orders(study)
-    worst, weeks = (WORST, surprises(study.table)) if closure is None else (1, None)
     few = int(years * _FOR_SURPRISES)
+    worst = min(WORST, len(closures))
     each = (len(BREAK_RULES) + MOST_TRAYS + 4 * MOST_DAYS + 1) * wanted.years
-    most = years + 2 * years * len(closures) + min(worst, len(closures)) * each
-    runs.total = most + few * len(weeks or ())
+    runs.total = years + 2 * years * len(closures) + worst * each + few * len(weeks or ())
     cases = [_assessed(study, c, years, ERROR / max(len(closures), 1)) for c in closures]
     cases.sort(key=lambda a: (-a.nothing.heads_short.mean, a.case.closure.first_day))
     found = [
-        _found(a, wanted, remedies=n < worst and (a.matters or closure is not None))
+        _found(a, wanted, remedies=n < worst and (a.matters or weeks is None))
         for n, a in enumerate(cases)
     ]
     told = None if weeks is None else _surprised(study, weeks, few)
@@ -116,6 +139,18 @@ def breaks(
     return Breaks(
         study.table, tuple(found), told, wanted, years, few, (crew, people.people), runs.done
     )
+
+
+def _asked(
+    table: Timetable, closure: str | None, surprise: date | None
+) -> tuple[list[Closure], list[Closure] | None]:
+    """The closures to study, and the surprise weeks; None if one closure was asked for."""
+    if surprise is not None:
+        return [find_surprise(surprise, table)], None
+    closures = closures_of(table)
+    if closure is not None:
+        return [find_closure(closures, closure, table)], None
+    return closures, surprises(table)
 
 
 def _refuse_without_orders(study: Study) -> None:
@@ -145,8 +180,8 @@ class _Assessed:
 
 def _assessed(study: Study, closure: Closure, years: int, error: float) -> _Assessed:
     study.runs.note = closure.name
-    case = Case(study, closure)
-    scenarios = {"without": case.open_, "nothing": case.nothing, "own": study.own}
+    case = SurpriseCase(study, closure) if closure.kind == "surprise" else Case(study, closure)
+    scenarios = {"without": case.open_, "nothing": case.nothing, "own": case.own}
     seasons = {name: study.seasons(s, years) for name, s in scenarios.items()}
     nothing, own = (
         harm(seasons[name], seasons["without"], study.mondays, error) for name in ("nothing", "own")
@@ -173,6 +208,7 @@ def _found(assessed: _Assessed, wanted: Wanted, *, remedies: bool) -> Found:
         act,
         tried,
         None if enough else best_of(tried or ()),
+        best_by_seeding(tried or ()),
         enough,
         tuple(trial.no_change()) if remedies else (),
     )
@@ -189,20 +225,21 @@ def _to_seed_for(assessed: _Assessed) -> tuple[date | None, dict[str, date]]:
     weeks = dict(zip(case.study.mondays, more, strict=True))
     after = [w for w in weeks if w > case.closure.last_day and weeks[w] > 0]
     for week in sorted(after, key=lambda w: (-weeks[w], w)):
-        if act := dates_to_act(case.table, case.leavings, week):
+        if act := dates_to_act(case.table, case.leavings, week, case.acts_from):
             return week, act
     worst = max(weeks, key=lambda w: weeks[w])
     return (worst if weeks[worst] > 0 else None), {}
 
 
-def _surprised(
-    study: Study, weeks: Sequence[Closure], years: int
-) -> tuple[tuple[Closure, Harm], ...]:
+def _surprised(study: Study, weeks: Sequence[Closure], years: int) -> tuple[Surprise, ...]:
     """The harm of a surprise closure in each of the weeks."""
     usual = study.seasons(study.own, years)
     told = []
     for week in weeks:
         study.runs.note = f"surprise closure, {week.name}"
-        seasons = study.seasons(study.surprised(week), years)
-        told.append((week, harm(seasons, usual, study.mondays, ERROR / len(weeks))))
+        case = SurpriseCase(study, week)
+        seasons = study.seasons(case.nothing, years)
+        hurt = harm(seasons, usual, study.mondays, ERROR / len(weeks))
+        stopped = tuple(caught(case.usual, week, case.table))
+        told.append(Surprise(week, hurt, stopped))
     return tuple(told)

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import asdict
+from datetime import date
 
 from sim.answers import Answer, about, around, plain
-from sim.breaks import WORST, Breaks, Found
+from sim.breaks import WORST, Breaks, Found, Surprise
 from sim.breaks_calendar import Closure
 from sim.breaks_cover import HOURS, MOST_DAYS
 from sim.breaks_harm import TOLERANCE, TOUCHED, Harm, Week
 from sim.breaks_remedies import Remedy, Way
 from sim.breaks_seedings import SeedingChange
+from sim.cautions import COVER_IN_CLOSURES
 from sim.replications import ROUGH_BELOW
 from sim.scenario_file import LoadedScenario
 
@@ -22,14 +24,15 @@ COMPARED = (
     "both. A surprise week is compared with the scenario as it stands: nobody comes from Monday "
     "to Friday, and the orders of those days stay."
 )
-COVER = (
-    "Cover in a closure: adults come, never one alone where the local rules want two. Students "
-    "come only with the school's consent and are supervised by staff all the time; keys, alarms, "
-    "insurance and working hours follow the district's rules."
+SURE = (
+    '"Real": zero lies outside an interval for which all closures, and all remedies of one '
+    'closure, share an error of 5 %. Anything else "could be noise".'
 )
 
 
-def breaks_answer(loaded: LoadedScenario, found: Breaks, seed: int, asked: str | None) -> Answer:
+def breaks_answer(
+    loaded: LoadedScenario, found: Breaks, seed: int, asked: str | date | None
+) -> Answer:
     """Everything `seedbeat breaks` says; `asked` is the closure that was asked for, if any."""
     table = found.table
     rest = around(loaded)
@@ -41,6 +44,7 @@ def breaks_answer(loaded: LoadedScenario, found: Breaks, seed: int, asked: str |
         "surprise_years": found.surprise_years,
         "rough": found.wanted.years < ROUGH_BELOW,
         "compared": COMPARED,
+        "how_sure": SURE,
         "asked": asked,
         "window": {
             "first_day": table.date_of(table.window_start),
@@ -60,10 +64,10 @@ def breaks_answer(loaded: LoadedScenario, found: Breaks, seed: int, asked: str |
             "cover_days_a_week": MOST_DAYS,
         },
         "closures": [_closure(one) for one in found.found],
-        "surprises": None if found.surprises is None else [_surprise(*s) for s in found.surprises],
+        "surprises": None if found.surprises is None else [_surprise(s) for s in found.surprises],
         "runs": found.runs,
         **rest,
-        "cautions": [*rest["cautions"], COVER],
+        "cautions": [*rest["cautions"], COVER_IN_CLOSURES],
     }
     return plain(answer)  # type: ignore[no-any-return] # an answer's plain values are an answer
 
@@ -79,7 +83,7 @@ def _named(closure: Closure) -> Answer:
 
 
 def _closure(found: Found) -> Answer:
-    best = found.best
+    best, by_seeding = found.best, found.by_seeding
     return {
         **_named(found.closure),
         "harm": _harm(found.nothing),
@@ -94,11 +98,13 @@ def _closure(found: Found) -> Answer:
         "no_change": found.no_change,
         "best": best.way.name if best else None,
         "seeding_changes": [_change(c) for c in best.changes] if best else [],
+        "best_by_seeding": by_seeding.way.name if by_seeding else None,
     }
 
 
-def _surprise(closure: Closure, harm: Harm) -> Answer:
-    return {**_named(closure), "harm": _harm(harm)}
+def _surprise(found: Surprise) -> Answer:
+    seedings = [asdict(caught) for caught in found.caught]
+    return {**_named(found.week), "harm": _harm(found.harm), "seedings": seedings}
 
 
 def _harm(harm: Harm) -> Answer:
@@ -111,7 +117,7 @@ def _harm(harm: Harm) -> Answer:
         "first_week_hit_p05": first,
         "first_week_hit_p95": last,
         "plants_dumped": asdict(harm.plants_dumped),
-        "dumped_by_cause": harm.wasted,
+        "dumped_by_cause": {cause: asdict(plants) for cause, plants in harm.wasted.items()},
         "verdict": harm.verdict,
     }
 
@@ -165,41 +171,48 @@ def flat(answer: Answer) -> dict[str, list[Answer]]:
     closures = answer["closures"]
     tables = {
         "closures": [
-            {**_level(c, _NAMED), **_flat_harm(c["harm"]), **_flat_harm(c["as_it_stands"], "own_")}
+            {**_whole(c), **_flat_harm(c["harm"]), **_flat_harm(c["as_it_stands"], "own_")}
             for c in closures
         ],
         "caught_seedings": _rows(closures, "seedings"),
+        "caught_by_surprise": _rows(answer["surprises"] or (), "seedings"),
         "remedies": [
-            {**_level(c, _NAMED[:1]), **_flat_remedy(r), "best": r["name"] == c["best"]}
+            {**_which(c), **_flat_remedy(r), "best": r["name"] == c["best"]}
             for c in closures
             for r in c["remedies"]
         ],
-        "seeding_changes": _rows(closures, "seeding_changes"),
-        "surprises": [
-            {**_level(s, _NAMED), **_flat_harm(s["harm"])} for s in answer["surprises"] or ()
+        "seeding_changes": [
+            {**_which(c), "remedy": r["name"], "best": r["name"] == c["best"], **change}
+            for c in closures
+            for r in c["remedies"]
+            for change in r["seeding_changes"]
         ],
+        "surprises": [{**_whole(s), **_flat_harm(s["harm"])} for s in answer["surprises"] or ()],
     }
     return {name: rows for name, rows in tables.items() if rows}
 
 
-_NAMED = ("name", "kind", "first_day", "last_day", "school_days")
+def _whole(c: Answer) -> Answer:
+    more = ("kind", "first_day", "last_day", "school_days")
+    return {"closure": c["name"], **{key: c[key] for key in more}}
 
 
-def _level(row: Answer, keys: Iterable[str]) -> Answer:
-    return {("closure" if key == "name" else key): row[key] for key in keys}
+def _which(c: Answer) -> Answer:
+    return {"closure": c["name"], "closure_from": c["first_day"]}
 
 
 def _rows(closures: Iterable[Answer], key: str) -> list[Answer]:
-    return [{"closure": c["name"], **row} for c in closures for row in c[key]]
+    return [{**_which(c), **row} for c in closures for row in c[key]]
 
 
 def _flat_harm(harm: Answer, prefix: str = "") -> Answer:
     flat_ = {}
-    for name in ("heads_short", "weeks_hit", "plants_dumped"):
+    estimates = {name: harm[name] for name in ("heads_short", "weeks_hit", "plants_dumped")}
+    for cause, plants in harm["dumped_by_cause"].items():
+        estimates[cause.replace(" ", "_").replace("-", "_")] = plants
+    for name, estimate in estimates.items():
         for part in ("mean", "low", "high", "p05", "p95"):
-            flat_[f"{prefix}{name}_{part}"] = harm[name][part]
-    for cause, number in harm["dumped_by_cause"].items():
-        flat_[f"{prefix}{cause.replace(' ', '_').replace('-', '_')}_mean"] = number
+            flat_[f"{prefix}{name}_{part}"] = estimate[part]
     for name in ("first_week_hit", "first_week_hit_p05", "first_week_hit_p95", "verdict"):
         flat_[f"{prefix}{name}"] = harm[name]
     return flat_

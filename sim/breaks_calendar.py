@@ -101,6 +101,27 @@ def surprises(table: Timetable) -> list[Closure]:
     return found
 
 
+def find_surprise(day: date, table: Timetable) -> Closure:
+    """The surprise closure of the week that a date lies in.
+
+    Raises SeedbeatError for a week outside the run or without class.
+    """
+    weeks = surprises(table)
+    found = next((week for week in weeks if monday(week.first_day) == monday(day)), None)
+    if found:
+        return found
+    first, last = table.start, table.date_of(table.window_end - 1)
+    if not monday(first) <= day <= last:
+        raise SeedbeatError(
+            f"--surprise: must be a date in the run, from {first} to {last}, the last measured "
+            f"day, but it is {day}; choose another week, or mend the window."
+        )
+    raise SeedbeatError(
+        f"--surprise: the week of {spoken(day, year=True)} has no class anyway, so no closure of "
+        f"it can surprise; --closure {day} studies the closure in the calendar."
+    )
+
+
 def find_closure(closures: Sequence[Closure], wanted: str, table: Timetable) -> Closure:
     """The closure of this name or on this ISO date.
 
@@ -144,7 +165,10 @@ def _on(closures: Sequence[Closure], text: str, table: Timetable) -> Closure:
             f"--closure: must lie in the run, from {table.start} to {last}, the last measured day, "
             f"but it is {text}; choose another closure, or mend the window. {_listed(closures)}"
         )
-    raise SeedbeatError(f"--closure: {text} ({spoken(day)}) is in no closure. {_listed(closures)}")
+    raise SeedbeatError(
+        f"--closure: {text} ({spoken(day)}) is in no closure; --surprise {text} studies what "
+        f"happens if nobody comes in its week. {_listed(closures)}"
+    )
 
 
 def _listed(closures: Sequence[Closure]) -> str:

@@ -26,23 +26,23 @@ _ROUNDING = 1e-9
 class Seasons:
     """What the harm is counted from, each of shape [years, weeks].
 
-    `wasted` are plants dumped by cause, mean of the years; it is empty for a part of them.
+    `wasted` are plants dumped by cause, each of shape [years].
     """
 
     short: Floats
     dumped: Floats
     delivered: Floats
     ordered: Floats
-    wasted: dict[str, float]
+    wasted: dict[str, Floats]
 
     @classmethod
     def of(cls, years: Years) -> Seasons:
         """Read it from simulated years."""
+        weekly, none = years.weekly, np.zeros(years.count)
         wasted = {
-            cause: sum(n for (_, c), n in years.dumped.items() if c == cause) / years.count
+            cause: sum((n for (_, c), n in years.yearly_dumped.items() if c == cause), none)
             for cause in CAUSES
         }
-        weekly = years.weekly
         return cls(
             weekly["heads short"], weekly["plants dumped"], weekly["heads delivered"],
             weekly["heads ordered"], wasted,
@@ -53,7 +53,7 @@ class Seasons:
         span = slice(first, first + count)
         return Seasons(
             self.short[span], self.dumped[span], self.delivered[span], self.ordered[span],
-            {},
+            {cause: plants[span] for cause, plants in self.wasted.items()},
         )  # fmt: skip
 
     @property
@@ -69,15 +69,14 @@ class Harm:
     A week is *hit* in a year in which more heads are short in it than without the closure.
     `heads_short` [heads a year] and `plants_dumped` [plants a year] are differences, `weeks_hit`
     are weeks a year. `first_week` is the median Monday of the first week hit, over the years with
-    one, and `first_range` its 5-95 % range; None if no year is hit. `wasted` are the means by cause
-    that make up `plants_dumped`, if the years were counted by cause. The verdict is about
-    `heads_short`.
+    one, and `first_range` its 5-95 % range; None if no year is hit. `wasted` are the plants by
+    cause that make up `plants_dumped`. The verdict is about `heads_short`.
     """
 
     heads_short: Estimate
     weeks_hit: Estimate
     plants_dumped: Estimate
-    wasted: dict[str, float]
+    wasted: dict[str, Estimate]
     years_hit: float
     first_week: date | None
     first_range: tuple[date, date] | None
@@ -100,7 +99,7 @@ def harm(closed: Seasons, open_: Seasons, mondays: Sequence[date], error: float)
         mean_estimate(heads),
         mean_estimate(hit.sum(axis=1).astype(float)),
         mean_estimate((closed.dumped - open_.dumped).sum(axis=1)),
-        {c: n - open_.wasted[c] for c, n in closed.wasted.items() if c in open_.wasted},
+        {cause: mean_estimate(n - open_.wasted[cause]) for cause, n in closed.wasted.items()},
         float(in_year.mean()),
         week,
         span,

@@ -6,6 +6,7 @@ have no part in the choice of hours.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -20,12 +21,11 @@ from sim.breaks_harm import holds
 from sim.breaks_seedings import (
     SeedingChange,
     Seedings,
-    Slot,
     dated,
-    listed,
     one_more_tray,
+    same_seedings,
     seeding_changes,
-    slot,
+    skipped_ones,
     under_rule,
 )
 from sim.breaks_study import Case
@@ -118,32 +118,23 @@ class Remedies:
 
     def no_change(self) -> list[str]:
         """The break rules under which nothing is done about this closure."""
-        return [way.name for way in self._rules if self._what(way.seedings) == self._usual]
-
-    @cached_property
-    def _usual(self) -> set[tuple[Slot, int, int]]:
-        return self._what(self._case.left)
-
-    @staticmethod
-    def _what(seedings: Seedings) -> set[tuple[Slot, int, int]]:
-        return {(slot(s), s.day, s.trays) for s in seedings}
+        return [way.name for way in self._rules if same_seedings(way.seedings, self._case.left)]
 
     def _ways(self) -> Iterator[Way]:
         case, study = self._case, self._study
-        hours = study.cover.person_hours(case.closure)
-        if hours or self._what(study.own_list) != self._usual:
-            name = "as the scenario stands"
+        hours, name = study.cover.person_hours(case.closure), "as the scenario stands"
+        if case.own is not case.nothing:
             yield Way("as it stands", name, study.own, study.own_list, person_hours=hours)
-        yield from (way for way in self._rules if self._what(way.seedings) != self._usual)
+        yield from (w for w in self._rules if not same_seedings(w.seedings, case.left))
         yield from self._more_trays()
         yield from self._covers()
         yield Way("pause", "all orders pause", paused(case.nothing, case.closure), case.left)
 
     @cached_property
     def _rules(self) -> list[Way]:
-        """The break rules, each applied to this closure alone; none in exam weeks."""
+        """The break rules, each applied to this closure alone; none to exams and surprises."""
         case = self._case
-        if case.closure.kind == "exam week":
+        if case.closure.kind in ("exam week", "surprise"):
             return []
         ways = []
         open_ = opened(case.bare_as_written, case.closure)
@@ -154,11 +145,16 @@ class Remedies:
 
     def _more_trays(self) -> Iterator[Way]:
         case = self._case
+        surprise = case.closure.kind == "surprise"
         for times in range(1, MOST_TRAYS + 1):
-            added = one_more_tray(case.left, case.table, self._act, times)
-            if added:
-                name = f"a tray more on {times} seeding day{'s' if times > 1 else ''} before"
+            added = one_more_tray(case.left, case.table, self._act, times, case.acts_from)
+            if times in Counter(seeding.crop for seeding in added).values():
+                name = f"a tray more on {times} seeding day{'s' if times > 1 else ''} "
+                name += "after" if surprise else "before"
                 yield Way("seed more", name, case.nothing_but(added), case.left, added)
+        if surprise and (late := skipped_ones(case.usual, case.closure, case.table)):
+            name = "seeding the skipped trays on the first day back"
+            yield Way("seed more", name, case.nothing_but(late), case.left, late)
 
     def _covers(self) -> Iterator[Way]:
         """Cover on one to three days of each week, each with the fewest hours that hold."""
@@ -188,10 +184,8 @@ class Remedies:
         return replace(way, searched=tuple(sorted(searched.items())))
 
     def _cover(self, days: Sequence[date], hours: int) -> Way:
-        case, cover = self._case, self._study.cover
-        visit = cover.visit(days, hours)
-        seedings = listed(cover.added_to(case.bare_as_written, visit))
-        scenario = dated(cover.added_to(case.bare, visit), seedings)
+        visit = self._study.cover.visit(days, hours)
+        scenario, seedings = self._case.covered(visit)
         name = f"{visit.people} adult{'s' if visit.people > 1 else ''}, {hours} h on "
         name += f"{len(days)} day{'s' if len(days) > 1 else ''}"
         return Way("cover", name, scenario, seedings, (), visit.person_hours, visit)
@@ -219,6 +213,13 @@ class Remedies:
             self._holds(way.scenario, years),
             tuple(seeding_changes(study.own_list, way.seedings, way.added, study.table)),
         )
+
+
+def best_by_seeding(remedies: Sequence[Remedy]) -> Remedy | None:
+    """The remedy that helps most for sure with nobody there more, of equals that of least cost."""
+    by_seeding = [r for r in remedies if r.way.kind in ("break rule", "seed more")]
+    helping = [r for r in by_seeding if r.less.verdict == "real" and r.less.mean > 0]
+    return min(helping, key=lambda r: (-r.less.mean, r.cost), default=None)
 
 
 def best_of(remedies: Sequence[Remedy]) -> Remedy | None:

@@ -39,6 +39,12 @@ def slot(seeding: PlannedSeeding) -> Slot:
     return seeding.crop, seeding.week, seeding.entry
 
 
+def same_seedings(one: Seedings, other: Seedings) -> bool:
+    """Whether two lists seed the same trays on the same days, with the same luck."""
+    first, second = ({(slot(s), s.day, s.trays) for s in seedings} for seedings in (one, other))
+    return first == second
+
+
 def dated(
     scenario: Scenario, seedings: Iterable[PlannedSeeding], added: Sequence[Seeding] = ()
 ) -> Scenario:
@@ -149,27 +155,48 @@ def _ready(table: Timetable, seeding: PlannedSeeding) -> date:
     return table.date_of(day)
 
 
-def dates_to_act(table: Timetable, due: Sequence[Leaving], week: date) -> dict[str, date]:
-    """By crop, the last date on which a seeding is ready for its first delivery in a week."""
+def dates_to_act(
+    table: Timetable, due: Sequence[Leaving], week: date, first_day: date = date.min
+) -> dict[str, date]:
+    """By crop, the last date on which a seeding is ready for its first delivery in a week.
+
+    Crops for which that is before `first_day` are left out.
+    """
     first: dict[str, date] = {}
     for leaving in due:
         day = table.date_of(leaving.time)
         if monday(day) == week:
             first.setdefault(leaving.crop, day)
     found = {crop: last_seeding_for(table, crop, day) for crop, day in first.items()}
-    return {crop: day for crop, day in found.items() if day is not None}
+    return {crop: day for crop, day in found.items() if day is not None and day >= first_day}
 
 
 def one_more_tray(
-    usual: Seedings, table: Timetable, act: dict[str, date], times: int
+    usual: Seedings, table: Timetable, act: dict[str, date], times: int, first_day: date = date.min
 ) -> tuple[Seeding, ...]:
-    """One more tray on each of the last so many seeding days of a crop up to its date to act."""
+    """One more tray on each of the last so many seeding days of a crop up to its date to act.
+
+    Only days from `first_day` on are taken.
+    """
     found = []
     for crop, last in act.items():
         days = {table.date_of(s.day) for s in usual if s.crop == crop}
-        chosen = sorted(day for day in days if day <= last)[-times:]
+        chosen = sorted(day for day in days if first_day <= day <= last)[-times:]
         found += [Seeding(day=day, crop=crop, trays=1) for day in chosen]
     return tuple(found)
+
+
+def skipped_ones(usual: Seedings, closure: Closure, table: Timetable) -> tuple[Seeding, ...]:
+    """The trays skipped in a closure, on the first day after it with somebody there to seed."""
+    late: Counter[tuple[date, str]] = Counter()
+    for s in split(usual, table)[1]:
+        task = table.scenario.crops[s.crop].stages[0].moved_in_by
+        after = range(table.day_of(closure.last_day) + 1, table.days)
+        if closure.holds(table.date_of(s.day)):
+            day = next((n for n in after if table.staffed(task, n)), None)
+            if day is not None:
+                late[table.date_of(day), s.crop] += s.trays
+    return tuple(Seeding(day=day, crop=crop, trays=n) for (day, crop), n in late.items())
 
 
 @dataclass(frozen=True)

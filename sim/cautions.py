@@ -31,6 +31,11 @@ ELECTRICITY = (
     "Electricity near water: outlets, pumps and lights are a licensed electrician's work, "
     "on ground-fault protection as the local code asks."
 )
+COVER_IN_CLOSURES = (
+    "Cover in a closure: adults come, never one alone where the local rules want two. Students "
+    "come only with the school's consent and are supervised by staff all the time; keys, alarms, "
+    "insurance and working hours follow the district's rules."
+)
 
 
 def cautions_for(scenario: Scenario) -> list[str]:

@@ -61,6 +61,8 @@ def deliveries_around(ax: Axes, closure: dict[str, Any], years: int, timetable: 
     steps = ax.stairs(ordered, edges, color="#555555", linewidth=1.4, baseline=None)
     entries: list[tuple[Artist, str]] = [(steps, "ordered")]
     for number, (name, (words, look)) in enumerate(LOOKS.items()):
+        if name == "own" and closure["as_it_stands"] == closure["harm"]:
+            continue  # nothing is done as the scenario stands
         middles = [x + 3.5 + APART * (number - 1) for x in edges[:-1]]
         entries.append((_series(ax, middles, [week[name] for week in weeks], look), words))
     key(ax, entries)
@@ -75,7 +77,9 @@ def _series(ax: Axes, x: list[float], weeks: list[dict[str, float]], look: Look)
     low, high = ([week[name] for week in weeks] for name in ("p05", "p95"))
     ax.vlines(x, low, high, color=look["color"], linewidth=1.0)
     means = [week["delivered"] for week in weeks]
-    (line,) = ax.plot(x, means, linewidth=0.9, markersize=4.5, markeredgewidth=0.9, **look)
+    (line,) = ax.plot(
+        x, means, linewidth=0.9, markersize=4.5, markeredgewidth=0.9, clip_on=False, **look
+    )
     return line
 
 

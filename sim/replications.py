@@ -13,7 +13,7 @@ from sim.greenhouse.plan import Plan
 from sim.measures import MEASURES
 from sim.timetable import Timetable
 from sim.weeks import Floats
-from sim.year_numbers import KINDS_OF_WORK, VALUES, WEEKLY, Causes, Layout
+from sim.year_numbers import KINDS_OF_WORK, VALUES, WEEKLY, Causes, Layout, Yearly
 
 ROUGH_BELOW = 50  # years below which an interval is called rough
 
@@ -25,8 +25,8 @@ class Years:
     `values` by measure [years]; `met` 1, 0 or -1 (nothing due) [years, weeks]; `weekly` by name
     of the count and `yearly_work`, person-minutes by kind of work [years, weeks];
     `yearly_plants` and `yearly_containers` [years, places, weeks]; `yearly_crews`, person-minutes
-    by (crew, kind of work) [years]. `lost`, `dumped` and `missed` by (place, cause) and `short` by
-    (week, cause) are totals over all years.
+    by (crew, kind of work) [years]; `yearly_dumped`, plants by (place, cause) [years]. `lost`,
+    `dumped` and `missed` by (place, cause) and `short` by (week, cause) are totals over all years.
     """
 
     plan: Plan
@@ -39,6 +39,7 @@ class Years:
     yearly_plants: Floats
     yearly_containers: Floats
     yearly_crews: dict[tuple[str, str], Floats]
+    yearly_dumped: Yearly
     lost: Causes
     dumped: Causes
     missed: Causes
@@ -61,6 +62,7 @@ class Years:
             found["plants"],
             found["containers"],
             {key: crews[:, number] for number, key in enumerate(works)},
+            layout.dumped(years),
             **causes,
         )
 

@@ -22,6 +22,7 @@ MEASURE_NAMES = {
     "wasted_plants": "good plants dumped a year",
     "labor_use": "person-minutes worked of staffed",
 }
+ASSUMED_TITLE = "Assumed until you count it"
 _COUNTS = ("heads_per_week", "wasted_plants")
 
 
@@ -237,7 +238,8 @@ def endings(answer: Answer) -> list[str]:
         count = len(answer["assumed"])
         ends.append(
             f"{count} number{'s were' if count > 1 else ' was'} assumed until you count "
-            f"{'them' if count > 1 else 'it'}: seedbeat check {answer['file']} lists them."
+            f"{'them' if count > 1 else 'it'}: seedbeat check {answer['file']} lists "
+            f"{'them' if count > 1 else 'it'}."
         )
     ends += [f"Calendar: {note}" for note in answer["notes"]]
     return [*ends, "Cautions\n" + "\n".join(f"- {c}" for c in answer["cautions"])]

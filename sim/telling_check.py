@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from sim.telling import Answer, Table, iso, percent, whole
+from sim.telling import ASSUMED_TITLE, Answer, Table, iso, percent, whole
 
 MOST = 12  # rows of a long list on the screen; the files hold all
 
@@ -202,7 +202,7 @@ def _change_table(found: list[Any]) -> Table:
 def _assumed_table(found: list[Any]) -> Table:
     rows = tuple((a["key"].replace('"', ""), _unit(a["value"])) for a in found)
     under = "The keys as in the file; --json and --out DIR give the reason for each."
-    return Table("Assumed until you count it", ("key", "taken as"), rows, under, (0, 1))
+    return Table(ASSUMED_TITLE, ("key", "taken as"), rows, under, (0, 1))
 
 
 def _unit(value: str) -> str:

@@ -95,14 +95,17 @@ def _how_often(answer: Answer) -> str:
     met, years = answer["met"], answer["years"]
     short = answer["years_short"]
     told = f"The week of {iso(answer['week_of'], year=True)} was met in {years - short} of {years} "
-    told += f"simulated years ({percent(met['mean'])}"
-    told += (
-        f", {percent(met['low'])} to {percent(met['high'])})." if met["low"] is not None else ")."
-    )
+    told += "simulated years"
+    if met["low"] is not None:
+        told += f" (95 % interval {percent(met['low'])} to {percent(met['high'])})"
     if not short:
-        return f"{told} It was never short."
+        return f"{told}. It was never short."
     heads = whole(answer["median_heads_short"])
-    return f"{told} In the other {short} it was {heads} heads short at the median."
+    if short == years:
+        return f"{told}. It was short in all of them, by {heads} heads in a middling one."
+    if short == 1:
+        return f"{told}. In the other one it was {heads} heads short."
+    return f"{told}. In the others it was short by {heads} heads in a middling one."
 
 
 def _deliveries(answer: Answer) -> Iterator[str]:
@@ -174,22 +177,25 @@ def _hands(answer: Answer) -> Iterator[str]:
     if not hands or not causes & {"not enough minutes", "nobody there"}:
         return
     there = sum(hands["there"].values())
+    days = f"People, from {iso(hands['first'])} to {iso(hands['last'])}:"
+    if not there:
+        yield f"{days} nobody was there."
+        return
     worked = ", ".join(f"{name} {whole(m)}" for name, m in hands["worked"].items())
-    yield (
-        f"People, from {iso(hands['first'])} to {iso(hands['last'])}: {whole(there)} "
-        f"person-minutes were there; worked were {worked or 'none'}."
-    )
+    yield (f"{days} {whole(there)} person-minutes were there; worked were {worked or 'none'}.")
 
 
 def tables(answer: Answer) -> list[Table]:
     """The heads that were meant for the short deliveries, batch by batch."""
     headers = (
-        "seeding", "trays", "meant", "not seeded", "lost more", "dumped", "too late",
-        "gone before", "there",
+        "seeding", "trays", "meant", "not\nseeded", "lost\nmore", "dumped", "too\nlate",
+        "gone\nbefore", "there",
     )  # fmt: skip
+    many = len({b["crop"] for b in answer["batches"]}) > 1
     rows = tuple(
         (
-            iso(b["planned"]), whole(b["trays"]),
+            f"{iso(b['planned'])[4:]}, {b['crop']}" if many else iso(b["planned"]),
+            whole(b["trays"]),
             *(whole(b[name] + 0.0) for name in (
                 "expected", "not_seeded", "lost_more", "dumped", "not_ready", "gone", "there")),
         )

@@ -27,7 +27,8 @@ grant_methods grant_plan grant_results grant_change > grant_present > grant_capa
 grant_words > grant_parts
 telling_size_tables > telling_size
 telling_capacity_tables > telling_capacity
-telling_breaks telling_cadence telling_check telling_why
+telling_breaks_tables > telling_breaks
+telling_cadence telling_check telling_why
 telling_calibrate telling_outlook telling_review
 telling_counts telling_worklist telling_swings telling_compare > telling
 plots plots_calibrate plots_outlook plots_size plots_breaks plots_swings

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from sim.commands.base import (
     Answer,
     Command,
+    a_day,
     benches_options,
     finish,
     luck_options,
@@ -23,9 +24,14 @@ if TYPE_CHECKING:
 
 def _options(parser: argparse.ArgumentParser) -> None:
     benches_options(parser)
-    parser.add_argument(
+    one = parser.add_mutually_exclusive_group()
+    one.add_argument(
         "--closure", metavar="NAME|DATE", help="study this closure only, in full (all closures)"
     )
+    one.add_argument(
+        "--surprise", type=a_day, metavar="DATE",
+        help="study a week in which, by surprise, nobody comes: the week of this date",
+    )  # fmt: skip
     parser.add_argument(
         "--years", type=positive, default=100,
         help="simulated years of each closure; two fifths of them of each remedy, one fifth of "
@@ -48,9 +54,9 @@ def _answer(args: argparse.Namespace) -> Answer:
     with many_runs(args) as runs:
         found = breaks(
             loaded.scenario, runs, years=args.years, seed=args.seed,
-            weakest_week=args.weakest_week, closure=args.closure,
+            weakest_week=args.weakest_week, closure=args.closure, surprise=args.surprise,
         )  # fmt: skip
-    answer = breaks_answer(loaded, found, args.seed, args.closure)
+    answer = breaks_answer(loaded, found, args.seed, args.closure or args.surprise)
     if folder is None:
         return answer
     from sim.plots_breaks import figures
@@ -61,13 +67,13 @@ def _answer(args: argparse.Namespace) -> Answer:
 
 
 def _screen(answer: Answer) -> Screen:
-    from sim import telling, telling_breaks
+    from sim import telling, telling_breaks, telling_breaks_tables
     from sim.telling import Screen
 
     return Screen(
         f"{answer['scenario']}: closures and what helps, seed {answer['seed']}",
         list(telling_breaks.sentences(answer)),
-        telling_breaks.tables(answer),
+        telling_breaks_tables.tables(answer),
         telling.endings(answer),
     )
 

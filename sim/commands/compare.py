@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from sim.commands.base import Answer, Command, finish, luck_options, many_runs, positive
@@ -84,7 +84,10 @@ def compare_answer(loaded: Sequence[LoadedScenario], found: Comparison) -> Answe
 
 
 def _around_all(lettered: Sequence[tuple[str, LoadedScenario]]) -> Answer:
-    """What was assumed and of which scenarios, and notes, sources and cautions, each once."""
+    """What was assumed and of which scenarios, and inputs, notes, sources and cautions, each once.
+
+    The inputs are those of the first scenario, and those of each other that differ from them.
+    """
     from sim.answers import around
 
     parts = {letter: around(one) for letter, one in lettered}
@@ -94,10 +97,19 @@ def _around_all(lettered: Sequence[tuple[str, LoadedScenario]]) -> Answer:
             assumed.setdefault(tuple(row.items()), []).append(letter)
     return {
         "assumed": [{"of": ", ".join(of), **dict(row)} for row, of in assumed.items()],
+        "inputs": list(_inputs(parts)),
         "notes": _once(parts, "notes"),
         "sources": {letter: part["sources"] for letter, part in parts.items()},
         "cautions": _once(parts, "cautions"),
     }
+
+
+def _inputs(parts: dict[str, Answer]) -> Iterator[Answer]:
+    first = next(iter(parts.values()))["inputs"]
+    for letter, part in parts.items():
+        for row in part["inputs"]:
+            if part["inputs"] is first or row not in first:
+                yield {**row, "where": f"{letter}: {row['where']}"}
 
 
 def _once(parts: dict[str, Answer], key: str) -> list[str]:

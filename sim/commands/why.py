@@ -48,7 +48,8 @@ def _screen(answer: Answer) -> Screen:
     from sim.telling import Screen, iso
 
     return Screen(
-        f"{answer['scenario']}: why the week of {iso(answer['week_of'], year=True)} is short",
+        f"{answer['scenario']}: the week of {iso(answer['week_of'], year=True)}, short in "
+        f"{answer['years_short']} of {answer['years']} years",
         list(telling_why.sentences(answer)),
         telling_why.tables(answer),
         telling.endings(answer),
