@@ -19,11 +19,11 @@ from sim.telling import Table, iso, whole
 BLANK = 3  # rows for what is not expected, in each place
 _PAGE = 728.0  # height of print on a page of Letter, the lower of the two [pt]
 _LINE = 0.75  # height of the line under a row [pt]
-_SMALLEST, _LARGEST = 6.0, 10.0  # sizes of print [pt]
+_SMALLEST, _LARGEST = 6.0, 9.0  # sizes of print [pt]
 _STYLE = """
-.form th, .form td { border: 1px solid #555; text-align: left; padding: .1em .4em; height: 1.9em;
+.form th, .form td { border: 1px solid #555; text-align: left; padding: .1em .3em; height: 1.9em;
   vertical-align: middle; white-space: nowrap; }
-.form th { height: auto; font-size: .9em; }
+.form th { height: auto; font-size: .9em; white-space: normal; vertical-align: bottom; }
 .form { width: 100%; margin: 0 0 .6em; font-size: 1em; }
 .form .n { text-align: right; }
 .form .count { min-width: 5em; }
@@ -151,7 +151,7 @@ def _print_size(answer: Answer) -> float:
     """The largest print with which the form fits one page of A4 or Letter, within limits [pt]."""
     rows = sum(len(place["batches"]) + BLANK for place in answer["places"])
     rows += len(answer["crops"])
-    height = 13.0 + 2.1 * rows + 4.2 * (len(answer["places"]) + 1)  # in the size of the print
+    height = 19.0 + 2.1 * rows + 6.0 * (len(answer["places"]) + 1)  # in the size of the print
     return max(_SMALLEST, min(_LARGEST, (_PAGE - _LINE * rows) / height))
 
 
@@ -179,8 +179,8 @@ def _place(place: Answer) -> str:
         f'{escape(name)} {words}: expected {place[key]}, counted <b class="line"></b>'
         for key, words in (("to_wash", "to wash"), ("to_clear", "with dumped plants to clear"))
     )
-    title = escape(place["place"].capitalize())
-    return f"<h2>{title}</h2>\n{_table(heads, rows)}\n<p>{clean}</p>"
+    title = place["place"].capitalize()
+    return f"<h2>{escape(title)}</h2>\n{_table(title, heads, rows)}\n<p>{clean}</p>"
 
 
 _TICKS = "<i></i> yes <i></i> no"
@@ -194,11 +194,13 @@ def _cold_store(answer: Answer) -> str:
     ]
     headers = ("crop", "heads expected", "heads counted", "stored on (day and time)")
     caution = paragraph(COLD_ROOM) if COLD_ROOM in answer["cautions"] else ""
-    return f"<h2>Cold store (adults)</h2>\n{_table(headers, rows)}\n{caution}"
+    return f"<h2>Cold store (adults)</h2>\n{_table('Cold store', headers, rows)}\n{caution}"
 
 
-def _table(headers: Sequence[str], rows: Sequence[tuple[str, ...]]) -> str:
-    """A table to write in; cells are HTML."""
+def _table(title: str, headers: Sequence[str], rows: Sequence[tuple[str, ...]]) -> str:
+    """A table to write in, which scrolls by itself on a phone; cells are HTML."""
     head = "".join(f'<th scope="col">{escape(text)}</th>' for text in headers)
     body = "\n".join("<tr>" + "".join(f"<td>{c}</td>" for c in row) + "</tr>" for row in rows)
-    return f'<table class="form"><thead><tr>{head}</tr></thead>\n<tbody>{body}</tbody></table>'
+    table = f'<table class="form"><thead><tr>{head}</tr></thead>\n<tbody>{body}</tbody></table>'
+    words = f"{escape(title)}, table"
+    return f'<div class="wide" tabindex="0" role="region" aria-label="{words}">{table}</div>'
