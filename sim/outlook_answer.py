@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from sim.answers import Answer, about, around, plain
+from sim.cautions import COVER_IN_CLOSURES
 from sim.comparing import Change
 from sim.outlook import ENOUGH, Effect, Outlook, Week
 from sim.replications import ROUGH_BELOW
@@ -47,6 +48,8 @@ def outlook_answer(loaded: LoadedScenario, found: Outlook, source: str) -> Answe
         "actions": [_action(effect, found) for effect in found.effects],
         **around(loaded),
     }
+    if any(action["kind"] == "cover" for action in answer["actions"]):
+        answer["cautions"].append(COVER_IN_CLOSURES)
     return plain(answer)  # type: ignore[no-any-return] # an answer's plain values are an answer
 
 

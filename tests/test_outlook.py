@@ -17,6 +17,7 @@ from test_why import weekly
 
 from sim.benches_file import starting_from, with_benches
 from sim.benches_rows import benches_of
+from sim.cautions import COVER_IN_CLOSURES
 from sim.commands import base, benches, review
 from sim.commands import outlook as outlook_command
 from sim.commands.base import Command
@@ -367,6 +368,8 @@ def test_the_three_commands_follow_each_other(tmp_path: Path) -> None:
     answer, screen = called(outlook_command.COMMAND, str(DEMO), *given, "--out", str(there))
     assert {"outlook.json", "heads_ahead.png", "page.html"} <= set(answer["files"])
     assert screen.title == "Maple Hollow: outlook from Mon Jan 11, 2027, seed 1"
+    covered = any(action["kind"] == "cover" for action in answer["actions"])
+    assert (COVER_IN_CLOSURES in answer["cautions"]) == covered
     log = tmp_path / "log.csv"
     log.write_text(
         "Date,What,To,Count\n"
