@@ -24,6 +24,7 @@ from sim.commands import (
     review,
     run,
     size,
+    sure,
     swings,
     why,
     worklist,
@@ -45,6 +46,7 @@ COMMANDS = (
     grant.COMMAND,
     counts.COMMAND,
     calibrate.COMMAND,
+    sure.COMMAND,
     benches.COMMAND,
     outlook.COMMAND,
     review.COMMAND,
@@ -69,6 +71,8 @@ ABOUT = """Plan the seeding of a school greenhouse.
                           read what the school wrote down
   seedbeat calibrate FILE RECORDS
                           put the school's own numbers into the scenario
+  seedbeat sure FILE RECORDS
+                          how sure a cadence is, and what to count next
   seedbeat benches FILE   a form to count what stands there today
   seedbeat outlook FILE   the coming weeks, from what stands there today
   seedbeat review FILE RECORDS

@@ -37,7 +37,10 @@ def with_records(
     plan = Plan(loaded.scenario.model_copy(update={"benches": None}))
     benches = benches_of(plan, counts.rows, plan.timetable.day_of(day))
     scenario = starting_from(loaded.scenario, benches, counts.file)
-    why = "records do not say which plants are ready; each grows on from the day it was moved in"
+    why = (
+        "plants are taken as ready where a record says so; all others grow on from the day they "
+        "were moved in"
+    )
     assumed = Assumption(counts.file, f"what stands there on {day}", why)
     return replace(loaded, scenario=scenario, assumed=(*loaded.assumed, assumed))
 

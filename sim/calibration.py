@@ -1,9 +1,10 @@
 """A season's records to the numbers of a scenario: measured, with intervals, or kept, and why.
 
 A mean share is drawn towards the scenario's own value, which is worth one batch (one shift for
-people absent); so is a mean length. A spread's own value is worth three batches, a rare event's
-share the batches that hold one hit at the scenario's share. Minutes are as timed. Below the least
-numbers of records of `calibration_numbers` a number is kept.
+people absent) and moves by half of what the other crops in that place show; a mean length is drawn
+towards the scenario's alone. A spread's own value is worth three batches, a rare event's share the
+batches that hold one hit at the scenario's share. Minutes are as timed. Below the least numbers of
+records of `calibration_numbers` a number is kept.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.calibration_lengths import CHECKED
+from sim.calibration_lengths import CHECKED, misfits
 from sim.calibration_numbers import (
     LEAST_SHIFTS,
     LEAST_TIMED,
@@ -32,9 +33,11 @@ from sim.calibration_stages import LEAST_FOR_SHAPE, StageFound, stages_of
 from sim.calibration_toml import Change
 from sim.calibration_work import attendance_of, days_of, minutes_each, sessions_of
 from sim.errors import RecordsError
+from sim.parts import WEEKDAYS
 from sim.records import Row
 from sim.timetable import Timetable
 
+_SCHOOL_DAYS = 5  # of a week
 _TWICE = "two of its stages stand in one place, so that rows do not tell which"
 
 
@@ -169,10 +172,47 @@ def _notes(timetable: Timetable, rows: Sequence[Row], stages: Sequence[StageFoun
                 f"{here}{_batches(seen.unknown)} left out: what became of all the plants is not "
                 "written down."
             )
+        notes += _odd_notes(one)
+        if one.length and seen.told_by == "ready":
+            notes += _looking_notes(one)
         notes += _shape_notes(one)
     over = {c: of.over for c, of in attendance_of(rows, timetable.scenario).items() if of.over}
     for crew, count in over.items():
         notes.append(f"{crew}: in {_shifts(count)} more people came than the scenario has.")
+    return notes
+
+
+def _odd_notes(one: StageFound) -> list[str]:
+    """Batches of which the rows cannot be right, or not whole."""
+    notes = []
+    if one.seen.forgotten:
+        notes.append(
+            f"{one.where}: {_batches(one.seen.forgotten)} came long ago, and no row says what "
+            "became of all the plants; the days were told without."
+        )
+    of = one.length
+    if of and (odd := misfits(of.shape, one.seen.lengths, of.mean, of.sd)):
+        notes.append(
+            f"{one.where}: the days of {_batches(odd)} are far from all others and count for "
+            "nothing; are their dates right, and are all moves written down?"
+        )
+    return notes
+
+
+def _looking_notes(one: StageFound) -> list[str]:
+    """When people looked whether plants were ready, and what moves told beside them."""
+    seen, notes = one.seen, []
+    if len(seen.weekdays) < _SCHOOL_DAYS:
+        days = ", ".join(WEEKDAYS[day] for day in seen.weekdays)
+        notes.append(
+            f"{one.where}: looked at on {days} only, the weekdays of the rows that say ready; "
+            'write "ready" with 0 on other days when you look and none is.'
+        )
+    if seen.by_moves:
+        notes.append(
+            f"{one.where}: of {_batches(seen.by_moves)} no row says when they were ready; they "
+            "were taken to be moved at the first visit with room and minutes to spare."
+        )
     return notes
 
 

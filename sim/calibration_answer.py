@@ -12,7 +12,7 @@ from sim.answers import Answer, about, around, plain
 from sim.calibration import Calibration
 from sim.calibration_lengths import MUCH_BETTER
 from sim.calibration_numbers import TOUCHES, Number, open_part
-from sim.calibration_shares import LEVEL, OWN_WORTH, SPREAD_WORTH
+from sim.calibration_shares import KINSHIP, LEVEL, OWN_WORTH, SPREAD_WORTH
 from sim.calibration_stages import StageFound
 from sim.scenario import Scenario
 from sim.scenario_file import LoadedScenario
@@ -54,6 +54,7 @@ def calibrate_answer(
         "count_next": _count_next(found),
         "level": LEVEL,
         "own_worth_batches": OWN_WORTH,
+        "likeness_of_crops": KINSHIP,
         "own_spread_worth_batches": SPREAD_WORTH,
         "aic_much_better": MUCH_BETTER,
         "taken": list(found.notes),

@@ -11,18 +11,17 @@ from dataclasses import dataclass
 from math import exp, gamma, inf, log
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import optimize, special
 
+from sim.calibration_grid import Floats, around, mean_of, quantiles
 from sim.calibration_shares import LEVEL, OWN_WORTH, SPREAD_WORTH
 
 SHAPES = ("normal", "lognormal", "gamma", "exponential")  # those that a scenario knows
 CHECKED = "weibull"  # only to see that nothing fits much better
 MUCH_BETTER = 4.0  # difference of AIC (Burnham & Anderson, 2002: "considerably less support")
 
-Floats = NDArray[np.float64]
 _STEPS = 61  # of the grid over the mean and over the spread
-_LEAST = 1e-300
+_LEAST = 1e-9  # chance of any length: what was written wrong must not move all the others
 _NARROWEST = 0.05  # days of spread that whole days can still tell from none
 
 
@@ -119,6 +118,13 @@ def log_likelihood(shape: str, lengths: Lengths, mean: Floats, sd: Floats) -> Fl
     return np.asarray(np.log(np.maximum(chance, _LEAST)).sum(axis=0))
 
 
+def misfits(shape: str, lengths: Lengths, mean: float, sd: float) -> int:
+    """How many observations no length of this shape can be behind."""
+    ends = np.asarray(mean), np.asarray(sd)
+    chance = share_below(shape, lengths.high, *ends) - share_below(shape, lengths.low, *ends)
+    return int((chance <= _LEAST).sum())
+
+
 def fit(shape: str, lengths: Lengths) -> Fit:
     """The mean and spread of one shape that make the observations most likely."""
     middles = lengths.middles
@@ -164,15 +170,13 @@ def estimate(
         weight -= worth * ((mean - own) / sd) ** 2 / 2.0 + (worth > 0.0) * np.log(sd)
         weight -= spread_worth * ((own_sd / sd) ** 2 / 2.0 + np.log(sd))
         chance = np.exp(weight - weight.max())
-        mean_ends = _around(means, chance.sum(axis=1))
-        low, high = _around(logs, chance.sum(axis=0))
+        mean_ends = around(means, chance.sum(axis=1))
+        low, high = around(logs, chance.sum(axis=0))
         sd_ends = exp(low), exp(high)
     mean_part, sd_part = chance.sum(axis=1), chance.sum(axis=0)
-    low, high = _quantiles(means, mean_part)
-    sd_low, sd_high = (exp(q) for q in _quantiles(logs, sd_part))
-    middle, spread = (
-        float((v * p).sum() / p.sum()) for v, p in ((means, mean_part), (np.exp(logs), sd_part))
-    )
+    low, high = quantiles(means, mean_part, LEVEL)
+    sd_low, sd_high = (exp(q) for q in quantiles(logs, sd_part, LEVEL))
+    middle, spread = mean_of(means, mean_part), mean_of(np.exp(logs), sd_part)
     return Estimate(shape, middle, low, high, spread, sd_low, sd_high)
 
 
@@ -186,23 +190,6 @@ def _first_ends(
     return (least, float(middles.max()) + 2.0 * width), (_NARROWEST, 4.0 * width)
 
 
-def _around(points: Floats, chance: Floats) -> tuple[float, float]:
-    """Ends of the part of a grid that holds all but a millionth, a step wider at both."""
-    below = np.cumsum(chance) / chance.sum()
-    first, last = np.searchsorted(below, [1e-6, 1.0 - 1e-6])
-    last = min(int(last) + 1, len(points) - 1)
-    return float(points[max(int(first) - 1, 0)]), float(points[last])
-
-
-def _quantiles(points: Floats, chance: Floats) -> tuple[float, float]:
-    """Ends of the interval, of chances that stand for equal cells around the points."""
-    step = points[1] - points[0]
-    edges = np.append(points - step / 2.0, points[-1] + step / 2.0)
-    below = np.concatenate([[0.0], np.cumsum(chance) / chance.sum()])
-    low, high = np.interp([(1.0 - LEVEL) / 2.0, (1.0 + LEVEL) / 2.0], below, edges)
-    return float(low), float(high)
-
-
 def _exponential(lengths: Lengths, own: float, worth: float) -> Estimate:
     """The same for the shape whose spread is its mean; the own mean is worth `worth` lengths."""
     middle = max(float(lengths.middles.mean()), 0.1)
@@ -211,8 +198,8 @@ def _exponential(lengths: Lengths, own: float, worth: float) -> Estimate:
     weight = log_likelihood("exponential", lengths, means, means)
     weight -= worth * (logs + own / means)
     chance = np.exp(weight - weight.max())
-    low, high = (exp(q) for q in _quantiles(logs, chance))
-    mean = float((means * chance).sum() / chance.sum())
+    low, high = (exp(q) for q in quantiles(logs, chance, LEVEL))
+    mean = mean_of(means, chance)
     return Estimate("exponential", mean, low, high, mean, low, high)
 
 

@@ -1,26 +1,20 @@
-"""What the rows of a season show of each batch: who came, who was lost, who left, when.
-
-A batch in one place has parts: what was set in on one date (rule P2). Plants that came before the
-records begin are passed over.
-"""
+"""What the rows of a season show of each batch: who came, who was lost, who left, when."""
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
 from math import inf
 
 import numpy as np
 
-from sim.agreement import COLD_STORE
 from sim.calibration_lengths import Lengths
+from sim.calibration_stays import GRACE, Part, Stay, Stays, Watch, stays_of
 from sim.calibration_visits import Pace, Visits
 from sim.parts import Crop, Stage
-from sim.records import BATCH, CAUSE, COUNT, CROP, KIND, PLACE, SINCE, TIME, TO, Row
+from sim.records import Row
 from sim.timetable import Timetable
-
-GRACE = 14  # days after a batch's last move from which plants that no row tells of are gone
 
 
 @dataclass(frozen=True)
@@ -33,94 +27,6 @@ class StandCount:
     plants: int
 
 
-@dataclass
-class Part:
-    """What one batch brought into one place on day `day`: how many came, how many are gone.
-
-    `finished` and `left` are when they were first seen ready, and when the first of them left
-    alive or were dumped [d]; inf if that is not known.
-    """
-
-    day: int
-    came: int = 0
-    gone: int = 0
-    finished: float = inf
-    left: float = inf
-
-
-@dataclass
-class Stay:
-    """One batch in one place.
-
-    `lost` is by cause; `outs` are plants that left otherwise, with the time [d]. `strange` is set
-    if plants were there that no row brought.
-    """
-
-    crop: str
-    parts: dict[int, Part] = field(default_factory=dict)
-    lost: Counter[str] = field(default_factory=Counter)
-    outs: list[tuple[float, int]] = field(default_factory=list)
-    moved: int = 0
-    ready: int = 0
-    strange: bool = False
-
-    @property
-    def came(self) -> int:
-        """Plants that came in."""
-        return sum(part.came for part in self.parts.values())
-
-    @property
-    def there(self) -> int:
-        """Plants that no row tells of having left."""
-        return self.came - self.lost.total() - sum(count for _, count in self.outs)
-
-    def part(self, since: float) -> Part | None:
-        """The part that came on that day, or the oldest that is not gone."""
-        found = self.parts.get(int(since))
-        waiting = (p for _, p in sorted(self.parts.items()) if p.gone < p.came)
-        return found or next(waiting, None)
-
-
-Stays = dict[tuple[str, str], Stay]  # by batch and place
-
-
-def stays_of(rows: Iterable[Row]) -> Stays:
-    """Every batch in every place, from rows in order of time."""
-    stays: Stays = {}
-    for row in rows:
-        kind, place = row[KIND], row[PLACE]
-        if not row[BATCH] or place == COLD_STORE:
-            continue
-        if kind in ("seeded", "moved", "standing"):
-            into = row[TO] if kind == "moved" else place
-            stay = stays.setdefault((row[BATCH], into), Stay(row[CROP]))
-            stay.strange |= kind == "standing"
-            day = int(row[TIME])
-            stay.parts.setdefault(day, Part(day)).came += row[COUNT]
-        if kind in ("moved", "lost", "harvested", "dumped", "finished"):
-            _leave(stays.setdefault((row[BATCH], place), Stay(row[CROP])), row)
-    return stays
-
-
-def _leave(stay: Stay, row: Row) -> None:
-    part = stay.part(row[SINCE])
-    if part is None:
-        stay.strange = True
-        return
-    kind, count = row[KIND], row[COUNT]
-    if kind == "finished":
-        part.finished = min(part.finished, row[TIME])
-        stay.ready += count
-        return
-    part.gone += count
-    if kind == "lost":
-        stay.lost[row[CAUSE]] += count
-        return
-    part.left = min(part.left, row[TIME])
-    stay.outs.append((row[TIME], count))
-    stay.moved += count if kind == "moved" else 0
-
-
 @dataclass(frozen=True)
 class StageSeen:
     """What the records show of one stage of one crop, a number for each batch that tells it.
@@ -130,7 +36,9 @@ class StageSeen:
     event; `named` says whether the records name that event. Of `to_move` plants `culled` were lost
     at moving into the stage. Of `guessed` batches plants were taken as lost that no row tells of;
     `unknown` batches were left out for it. `lengths` come from `told_by`: "ready" (somebody wrote
-    when), "moved" (moved as soon as it could be), or "" (neither).
+    when; but `by_moves` batches were moved without), "moved" (all were moved as soon as it could
+    be), or "" (neither). `weekdays` are those on which people looked, 0 for Monday. `forgotten`
+    batches came so long ago that they are gone, and no row says so.
     """
 
     came: tuple[int, ...]
@@ -145,6 +53,9 @@ class StageSeen:
     unknown: int
     lengths: Lengths
     told_by: str
+    by_moves: int
+    weekdays: tuple[int, ...]
+    forgotten: int
 
     @property
     def batches(self) -> int:
@@ -179,14 +90,20 @@ class Season:
                 guessed += growing[2]
         event = crop.stages[number].bad_event
         moves = self._moves(name, number)
-        lengths, told_by = self._lengths(here, crop, number)
+        watch = Watch.of(here.values(), crop, number)
+        lengths, by_moves = self._lengths(here, crop, number, watch)
+        forgotten = sum(
+            any(part.forgotten(crop.stages[number], self.visits.last) for part in s.parts.values())
+            for s in here.values()
+        )
         came, entered, lost, hit = zip(*known, strict=True) if known else ((), (), (), ())
         move_came, to_move, culled = zip(*moves, strict=True) if moves else ((), (), ())
         return StageSeen(
             came, entered, lost, hit,
             event is not None and any(stay.lost[event.cause] for stay in here.values()),
             move_came, to_move, culled,
-            guessed, sum(not s.strange for s in here.values()) - len(known), lengths, told_by,
+            guessed, sum(not s.strange for s in here.values()) - len(known), lengths, watch.told_by,
+            by_moves, tuple(self.visits.weekdays(crop.stages[number].place)), forgotten,
         )  # fmt: skip
 
     def _stays(self, crop: str, place: str) -> dict[tuple[str, str], Stay]:
@@ -226,41 +143,56 @@ class Season:
         return None
 
     def _lengths(
-        self, here: dict[tuple[str, str], Stay], crop: Crop, number: int
-    ) -> tuple[Lengths, str]:
-        """Limits of the stage's length, a pair for each batch that tells one."""
-        told_by = "ready" if any(s.ready for s in here.values()) else ""
-        last = number == len(crop.stages) - 1
-        if not told_by and (not last or crop.harvest == "when ready"):
-            told_by = "moved"
-        limits = []
-        if told_by:
-            follows = crop.harvested_by if last else crop.stages[number + 1].moved_in_by
-            into = "" if last else crop.stages[number + 1].place
-            pace = Pace(crop.stages[number], self.timetable, max(self.visits.last, 0) + 1)
-            for stay in here.values():
-                parts = [] if stay.strange else sorted(stay.parts.values(), key=lambda p: -p.came)
-                seen = [self._limits(p, told_by, follows, into, pace) for p in parts]
-                limits += _common([pair for pair in seen if pair])
-        low, high = zip(*limits, strict=True) if limits else ((), ())
-        return Lengths(np.array(low, dtype=float), np.array(high, dtype=float)), told_by
+        self, here: dict[tuple[str, str], Stay], crop: Crop, number: int, watch: Watch
+    ) -> tuple[Lengths, int]:
+        """Limits of the stage's length, a pair for each batch that tells one.
 
-    def _limits(
-        self, part: Part, told_by: str, task: str | None, into: str, pace: Pace
-    ) -> tuple[float, float] | None:
-        """Limits of the length of one part's stay until it was ready [days of a pace of 100 %]."""
-        seen = part.finished if told_by == "ready" else part.left
-        if seen == inf and (part.gone >= part.came or part.left < inf):
-            return None  # all lost, or left without anybody writing that it was ready
-        day = int(seen) if seen < inf else self.visits.last + 1
-        if told_by == "ready" and seen == day:
-            return pace.limits(part.day, day - 1, day)  # at 00:00, so that the day itself is known
-        if told_by == "ready":
-            looked = self.visits.before(day)
-        else:
-            looked = self.visits.last_chance(day, task, into)
-        looked = part.day if looked is None else max(looked, part.day)
-        return pace.limits(part.day, looked, inf if seen == inf else day)
+        With it the number of batches of which only moves tell it.
+        """
+        stage, last = crop.stages[number], number == len(crop.stages) - 1
+        into = "" if last else crop.stages[number + 1].place
+        task = crop.harvested_by if last else crop.stages[number + 1].moved_in_by
+        pace = Pace(stage, self.timetable, max(self.visits.last, 0) + 1)
+        chance = partial(self.visits.last_chance, task=task, place=into)
+        limits, by_moves = [], 0
+        for stay in here.values() if watch.told_by else ():
+            parts = [] if stay.strange else sorted(stay.parts.values(), key=lambda p: -p.came)
+            told = [
+                (part, pair) for part in parts if (pair := self._seen(part, stage, watch, chance))
+            ]
+            limits += _common([pace.limits(part.day, *pair) for part, pair in told])
+            by_moves += any(p.finished == inf and pair[1] < inf for p, pair in told)
+        low, high = zip(*limits, strict=True) if limits else ((), ())
+        return Lengths(np.array(low, dtype=float), np.array(high, dtype=float)), by_moves
+
+    def _seen(
+        self, part: Part, stage: Stage, watch: Watch, chance: Callable[[int], int | None]
+    ) -> tuple[int, float] | None:
+        """The day on which a part was last seen not ready, and the first on which it was ready [d].
+
+        The second is inf if it still grows. None if nothing tells: all lost, or left without
+        anybody writing that it was ready. `chance` is the last chance to move before a day.
+        """
+        visits, place = self.visits, stage.place
+        if part.finished < inf:
+            day = int(part.finished)
+            exact = part.finished == day  # at 00:00, so that the day itself is known
+            looked = day - 1 if exact else visits.before(day, place)
+            return _since(part, looked), day
+        if part.left < inf:
+            return (_since(part, chance(int(part.left))), int(part.left)) if watch.moves else None
+        if part.gone >= part.came or part.forgotten(stage, visits.last):
+            return None
+        if watch.written:
+            return _since(part, visits.before(visits.last + 1, place)), inf
+        if watch.moves:
+            return _since(part, chance(visits.last + 1)), inf
+        return _since(part, visits.before(watch.last_written + 1, place)), inf
+
+
+def _since(part: Part, day: int | None) -> int:
+    """A day, but not before a part came."""
+    return part.day if day is None else max(day, part.day)
 
 
 def _cull_cause(stages: Sequence[Stage], number: int) -> str:

@@ -21,6 +21,7 @@ from sim.calibration_shares import Share, Tally, shares
 from sim.calibration_stages import StageFound
 
 _WIDEST = 0.9  # of the most that a loss can vary, which a scenario may not reach
+_GUESSED = "no row names it, and of some batches plants were only taken as lost"
 _NOBODY_WROTE = "no row tells of plants lost"
 
 
@@ -98,6 +99,8 @@ def _rare(found: StageFound) -> Iterator[Number]:
     if count < LEAST_FOR_RARE:
         why = _too_few(count, LEAST_FOR_RARE)
         yield _kept(found, key, "rare share", old, why, count=count)
+    elif seen.guessed and not seen.named:
+        yield _kept(found, key, "rare share", old, _GUESSED, count=count)
     else:
         worth = 100.0 / old if old else float(LEAST_FOR_RARE)  # the batches that hold one hit
         (share,) = shares([Tally(np.ones(count), hit, old / 100.0)], worth)

@@ -10,6 +10,7 @@ import numpy as np
 from scipy import stats
 
 from sim.agreement import KeyPath
+from sim.calibration_grid import Floats
 from sim.calibration_lengths import (
     CHECKED,
     MUCH_BETTER,
@@ -21,7 +22,7 @@ from sim.calibration_lengths import (
 )
 from sim.calibration_numbers import LEAST_BATCHES
 from sim.calibration_seen import Season, StageSeen
-from sim.calibration_shares import Floats, Share, Tally, raw_variance, shares
+from sim.calibration_shares import Share, Tally, raw_variance, shares
 from sim.parts import Stage
 
 LEAST_FOR_SHAPE = 20  # batches from which a shape may be exchanged for another

@@ -1,4 +1,9 @@
-"""When somebody looked, and whether what was ready could have been moved that day."""
+"""When somebody looked, and whether what was ready could have been moved that day.
+
+Where people write down what is ready, they are taken to look at a place only on the weekdays on
+which some row says so: on the others they may have been there for other work. That widens the
+limits of a length, and makes none wrong.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +20,7 @@ from sim.records import CONTAINERS, COUNT, CREW, KIND, MINUTES, PLACE, TIME, TO,
 from sim.timetable import Timetable
 
 _BY_NOBODY = frozenset(
-    ("standing", "finished", "emptied", "freed", "due", "short", "missed", "delivered", "surplus")
+    ("standing", "emptied", "freed", "due", "short", "missed", "delivered", "surplus")
 )
 _SPARE = 0.05  # share of a day's minutes that must be left over for a move to have been possible
 _BEYOND = 400  # days after the records that a pace is known for
@@ -27,9 +32,11 @@ class Visits:
     def __init__(self, rows: Sequence[Row], timetable: Timetable) -> None:
         self._table = timetable
         self.days = sorted({int(row[TIME]) for row in rows if _by_people(row)})
+        self._visited = {self._weekday(day) for day in self.days}
         self._taken: dict[str, list[int]] = {}
         self._had: defaultdict[int, dict[str, float]] = defaultdict(dict)
         self._worked: defaultdict[int, dict[str, float]] = defaultdict(dict)
+        self._looked: defaultdict[str, set[int]] = defaultdict(set)  # weekdays, by place
         length = max((int(row[TIME]) for row in rows), default=0) + 1
         self.last = self.days[-1] if self.days else length - 1
         for row in rows:
@@ -44,14 +51,25 @@ class Visits:
             place = row[TO] if kind == "moved" else row[PLACE]
             taken = self._taken.setdefault(place, [0] * length)
             taken[day] += -row[CONTAINERS] if kind == "freed" else row[CONTAINERS]
+        if kind == "finished" or (kind == "checked" and row[PLACE]):
+            everyday = row[TIME] == day  # at 00:00 nobody walks round: it is known of each day
+            self._looked[row[PLACE]] |= set(range(7)) if everyday else {self._weekday(day)}
         if row[MINUTES]:
             minutes = self._had if kind == "shift" else self._worked
             minutes[day][row[CREW]] = minutes[day].get(row[CREW], 0.0) + row[MINUTES]
 
-    def before(self, day: int) -> int | None:
-        """The last visit before a day, None if there is none."""
-        at = bisect_left(self.days, day)
-        return self.days[at - 1] if at else None
+    def _weekday(self, day: int) -> int:
+        return self._table.date_of(day).weekday()
+
+    def weekdays(self, place: str) -> list[int]:
+        """The weekdays of visits on which a place is looked at, 0 for Monday."""
+        visited = self._visited
+        return sorted(visited & self._looked[place] if place in self._looked else visited)
+
+    def before(self, day: int, place: str) -> int | None:
+        """The last visit before a day on which a place was looked at, None if there is none."""
+        looked, earlier = self.weekdays(place), self.days[: bisect_left(self.days, day)]
+        return next((d for d in reversed(earlier) if self._weekday(d) in looked), None)
 
     def last_chance(self, day: int, task: str | None, place: str) -> int | None:
         """The last visit before a day on which a move into `place` was possible.

@@ -2,8 +2,8 @@
 
 A real season and a simulated one are then read by the same code. What a school cannot write is
 worked out: what was due and short from the scenario's orders, containers emptied and freed from
-plants that left and from washing. Plants are not known to be ready before they are moved or cut,
-so there are no rows of the kind `finished`.
+plants that left and from washing. A row that says "ready" becomes one of the kind `finished` with
+the cause `SEEN_READY`: the day is known, the number of plants is what the other rows leave.
 """
 
 from __future__ import annotations
@@ -14,7 +14,13 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from sim.counts_columns import Listing, find_listing, known_headings, refuse_names
+from sim.counts_columns import (
+    Listing,
+    find_listing,
+    kind_columns,
+    known_headings,
+    refuse_names,
+)
 from sim.counts_entries import CountProblem, Entry, Stand
 from sim.counts_file import read_sheets
 from sim.counts_orders import Ordered
@@ -47,6 +53,9 @@ class KindSum:
 class Counts:
     """A season as it was written down, and how its file was used.
 
+    In a table with a column for each kind of work (`by_columns`) what is said here of rows goes
+    for the numbers in those columns.
+
     `rows` are those of a run that starts on `start`, in order of time; `stands` are plants that
     were counted where they stood. Of the `in_file` rows below the headings (row `header_row`)
     `read` were used, those of `problems` refused, `blank` were empty, and `aside` were no records;
@@ -71,6 +80,7 @@ class Counts:
     last: date | None
     batches: tuple[str, ...]
     ordered: Ordered | None
+    by_columns: bool
 
 
 def read_counts(path: str | Path, scenario: Scenario, *, today: date | None = None) -> Counts:
@@ -109,10 +119,11 @@ def _counts(
     days = [timetable.date_of(entry.day) for entry in season.used]
     return Counts(
         file, listing.sheet.read_as, timetable.start, season.rows, season.stands, tuple(problems),
-        notes, listing.header_row, len(listing.lines), len(season.used),
-        len({problem.row for problem in problems}), len(lines.blank), tuple(lines.aside),
+        notes, listing.header_row, lines.number, len(season.used),
+        len(lines.refused), len(lines.blank), tuple(lines.aside),
         _sums(season.used), min(days, default=None), max(days, default=None),
         tuple(dict.fromkeys(e.batch for e in season.used if e.kind == "seeded")), season.ordered,
+        bool(listing.columns.kinds),
     )  # fmt: skip
 
 
@@ -141,9 +152,13 @@ def _notes(listing: Listing, lines: Lines, dates: str, others: list[str]) -> tup
     if "minutes" in columns.at and "person" not in columns.heading("minutes").casefold():
         heading = columns.heading("minutes")
         notes.append(f'"{heading}" was read as person-minutes: people times minutes.')
+    if columns.kinds:
+        told = ", ".join(f'"{columns.headings[number]}"' for number, *_ in columns.kinds)
+        notes.append(f"Each number in the columns {told} was read as a record of its own.")
     if columns.unused:
         told = ", ".join(f'"{name}"' for name in columns.unused)
-        notes.append(f"Columns passed over and not kept: {told}.")
+        lost = " Numbers in them are lost: give each a row." if kind_columns(columns.unused) else ""
+        notes.append(f"Columns passed over and not kept: {told}.{lost}")
     for text, rows in lines.said.assumed.items():
         notes.append(f"{text} ({_rows(rows)}).")
     return tuple(notes)

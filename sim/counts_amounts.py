@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from math import ceil
 
+from sim.counts_entries import ALL
 from sim.counts_values import Cell, WrongError, text, whole
 from sim.counts_words import CONTAINERS, PEOPLE, PLANTS, TIMES, bare
 from sim.parts import Place
@@ -45,13 +46,16 @@ def amounts(
 def amount(kind: str, given: list[Amount], place: Place | None, said: list[str]) -> tuple[int, int]:
     """Count (cells, plants, heads, people, times) and containers that a row of a kind tells.
 
-    `place` is where it was seeded or washed. What is assumed is added to `said`. Raises
-    WrongError if the numbers are missing, contradict each other, or count something else.
+    The count is `ALL` for what is ready without a number. `place` is where it was seeded or
+    washed. What is assumed is added to `said`. Raises WrongError if the numbers are missing,
+    contradict each other, or count something else.
     """
     wanted = UNIT_OF.get(kind, PLANTS)
     if not given:
         if kind == "checked":
             return 1, 0
+        if kind == "ready":
+            return ALL, 0
         raise WrongError("a number", "write how many, or 0 if there were none")
     if kind in ("seeded", "missed"):
         assert place
@@ -64,6 +68,9 @@ def amount(kind: str, given: list[Amount], place: Place | None, said: list[str])
         return 0, _containers(own, place)
     if own:
         return own.pop(), boxes.pop() if boxes else 0
+    if boxes and kind == "ready":
+        must = "counted in plants, not in trays or channels"
+        raise WrongError(must, "count the plants, or leave the count empty: all of the batch")
     if boxes and kind in ("moved", "lost", "harvested", "dumped", "counted"):
         raise WrongError("counted in plants, not in trays or channels", "count the plants or heads")
     raise WrongError(f"a number of {_words(kind)}", f"count the {_words(kind)}, and mend the unit")

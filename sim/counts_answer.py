@@ -20,6 +20,7 @@ def counts_answer(loaded: LoadedScenario, counts: Counts, today: date | None) ->
         "records": counts.file,
         "read_as": counts.read_as,
         "header_row": counts.header_row,
+        "by_columns": counts.by_columns,
         "today": today,
         "lines": {
             "below_headings": counts.in_file,

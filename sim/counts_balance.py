@@ -8,28 +8,32 @@ one batch brings into one place on one day is one part (rules P2, R2).
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 
 from sim.agreement import COLD_STORE
-from sim.counts_entries import Entry, Said
+from sim.counts_entries import ALL, SEEN_READY, Entry, Said
 from sim.counts_values import WrongError
 from sim.measures import WORK
 from sim.records import Row
 from sim.scenario import Scenario
 
 NOON = 0.5  # when something was done that no clock time is written for [share of a day]
+MORNING = 0.25  # when something was seen ready, before the work of the day [share of a day]
 _FOUND = frozenset({"lost", "dumped", "missed"})  # what is found in the morning, before the work
 OLDEST = "Heads harvested without a batch were taken from the oldest batch that stood there"
 ONLY_BATCH = "A row without a batch was taken for the only batch that stood there"
-_ORDER = ("seeded", "moved", "lost", "harvested", "dumped", "delivered", "surplus")
+AGAIN = "Plants that were ready before are written ready again; the first time counts"
+ALL_READY = 'A row "ready" without a number was taken for all of the batch that stood there'
+_ORDER = ("seeded", "ready", "moved", "lost", "harvested", "dumped", "delivered", "surplus")
 _TOLD = 3  # batches that are told
 
 
 def when(entry: Entry) -> float:
     """When it happened, as written or as assumed [d]."""
     if entry.clock is None:
-        return entry.day + (0.0 if entry.kind in _FOUND else NOON)
+        unsaid = MORNING if entry.kind == "ready" else NOON
+        return entry.day + (0.0 if entry.kind in _FOUND else unsaid)
     return entry.day + entry.clock
 
 
@@ -41,12 +45,16 @@ def in_order(entry: Entry) -> tuple[int, int, float, int]:
 
 @dataclass(slots=True)
 class _Lot:
-    """Plants or heads that came in together: of which batch, when (their mean) [d], how many."""
+    """Plants or heads that came in together: of which batch, when (their mean) [d], how many.
+
+    `ready` is set once somebody saw them ready.
+    """
 
     batch: str
     time: float
     left: int
     came: int
+    ready: bool = False
 
 
 class Balance:
@@ -62,9 +70,14 @@ class Balance:
         self._set: defaultdict[tuple[str, str, int], int] = defaultdict(int)  # plants moved in
         self.rows: list[Row] = []
 
-    def take(self, entry: Entry) -> None:
-        """Note one record. Raises WrongError if more would leave than is there."""
+    def take(self, entry: Entry) -> Entry:
+        """Note one record, and give it back with its count.
+
+        Raises WrongError if more would leave, or be ready, than is there.
+        """
         time = when(entry)
+        if entry.kind == "ready":
+            return self._see(entry, time)
         if entry.kind == "seeded":
             self._come(entry, entry.batch, entry.place, time, entry.count)
         plain = entry.kind in ("seeded", "missed", "washed", "cleared", "checked")
@@ -76,6 +89,7 @@ class Balance:
             self._note(entry, entry.batch, (time, time), numbers)
         else:
             self._leave(entry, time)
+        return entry
 
     def left(self, crop: str, place: str) -> int:
         """Plants or heads of a crop that are still in a place."""
@@ -92,12 +106,43 @@ class Balance:
                 return
         lots.append(_Lot(batch, time, number, number))
 
-    def _leave(self, entry: Entry, time: float) -> None:
-        """Plants or heads leave a place, those that came first before the others."""
+    def _see(self, entry: Entry, time: float) -> Entry:
+        """Plants are seen ready, those that came first before the others.
+
+        The row of a part tells of all its plants: a part is ready at once (rule C3), and who walks
+        round does not count it through. With a count of 0 somebody looked, and none were.
+        """
+        look = replace(entry, kind="checked", cause="")
+        if not entry.count:
+            if not entry.place:
+                raise WrongError("a place", "write where you looked", "place")
+            self._note(look, "", (time, 0.0), (0, 0, entry.minutes))
+            return entry
+        place, lots, there = self._there(entry)
+        if entry.minutes:
+            self._note(look, "", (time, 0.0), (0, 0, entry.minutes), place)
+        wanted = there if entry.count == ALL else entry.count
+        if entry.count == ALL:
+            self._said.assume(ALL_READY, entry.row)
+            entry = replace(entry, count=there)
+        new = sorted((lot for lot in lots if not lot.ready), key=lambda lot: lot.time)
+        if not new:
+            self._said.assume(AGAIN, entry.row)
+        for lot in new:
+            if wanted > 0:
+                lot.ready = True
+                found = replace(entry, kind="finished", cause=SEEN_READY)
+                at = max(time, lot.time), lot.time
+                self._note(found, lot.batch, at, (lot.left, 0, 0.0), place)
+            wanted -= lot.left
+        return entry
+
+    def _there(self, entry: Entry) -> tuple[str, list[_Lot], int]:
+        """The place of a row, the lots that it may mean, and what is left of them."""
         place = entry.place or self._where(entry)
         lots, assumed = self._known(entry, place)
         there = sum(lot.left for lot in lots)
-        if entry.count > there:
+        if entry.count > there or not there:
             of = entry.batch or entry.crop
             raise WrongError(
                 f"at most {there:,}, which is what is left of {of} in {place}",
@@ -105,6 +150,11 @@ class Balance:
             )  # fmt: skip
         if assumed:
             self._said.assume(assumed, entry.row)
+        return place, lots, there
+
+    def _leave(self, entry: Entry, time: float) -> None:
+        """Plants or heads leave a place, those that came first before the others."""
+        place, lots, _ = self._there(entry)
         wanted = entry.count
         lots.sort(key=lambda lot: (lot.batch != entry.batch and place == COLD_STORE, lot.time))
         for lot in lots:

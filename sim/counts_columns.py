@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sim.counts_file import Rows, Sheet
 from sim.counts_values import Cell, text
 from sim.counts_words import (
+    COLUMN_KINDS,
     COUNT_HEADINGS,
     HEADINGS,
+    KIND_WORDS,
     NAMES_OF_PEOPLE,
     bare,
     in_brackets,
@@ -22,6 +24,7 @@ _FORM = {"batch seeded on", "to place or customer", "people present"}  # of the 
 _KNOWN = {
     name: (field, rank) for field, names in HEADINGS.items() for rank, name in enumerate(names)
 }
+_KIND_OF = {word: kind for kind in COLUMN_KINDS for word in KIND_WORDS[kind]}
 _PASSED_OVER = 40  # letters of a heading that is told
 
 
@@ -30,6 +33,8 @@ class Columns:
     """Where what stands: the column of each field, and of each count with its heading's unit.
 
     `form` says that this is the sheet of a work list, whose rows without a count were not done.
+    `kinds` are columns that hold the counts of a kind each, with its unit; a table that has them
+    has no column What. `what` is the kind of the one such column that is looked at.
     """
 
     at: dict[str, int]
@@ -37,20 +42,27 @@ class Columns:
     headings: dict[int, str]
     unused: tuple[str, ...]
     form: bool
+    kinds: tuple[tuple[int, str, str], ...] = ()
+    what: str = ""
 
     @property
     def known(self) -> int:
         """How many columns are understood."""
-        return len(self.at) + len(self.counts) - ("count" in self.at)
+        return len(self.at) + len(self.counts) - ("count" in self.at) + len(self.kinds)
 
     @property
     def enough(self) -> bool:
         """Whether there is what every record needs: a date, what was done, and a count."""
-        return {"date", "what"} <= self.at.keys() and bool(self.counts)
+        return "date" in self.at and bool(self.kinds or ("what" in self.at and self.counts))
+
+    def of_kind(self, number: int, kind: str, unit: str) -> Columns:
+        """The columns of the records of one kind, in a table with a column for each."""
+        return replace(self, counts=((number, unit),), kinds=(), what=kind)
 
     def heading(self, field: str) -> str:
         """The file's heading of a field, or the usual one if it has no such column."""
-        at = self.counts[0][0] if field == "count" and self.counts else self.at.get(field)
+        counts = [number for number, *_ in self.counts or self.kinds]
+        at = counts[0] if field == "count" and counts else self.at.get(field)
         return HEADINGS[field][0].capitalize() if at is None else self.headings[at]
 
 
@@ -101,7 +113,9 @@ def _no_headings(file: str, found: list[Columns]) -> str:
     return (
         f"{file}: must have a row of headings with Date, What and Count, but {told} "
         f"{'is' if len(missing) == 1 else 'are'} missing; put the headings over the columns, "
-        'as on the sheet "Counts" of seedbeat worklist --out.'
+        'as on the sheet "Counts" of seedbeat worklist --out. A table with a column for each kind '
+        "of work is read too (Date, Batch, Seeded, Moved, Lost, Harvested); one with a column for "
+        "each date or place is not: give each number a row, such as 9/10/2026, moved, 700."
     )
 
 
@@ -149,17 +163,40 @@ def _columns(names: list[str]) -> Columns:
         if field := _field(names[number])[0]:
             at.setdefault(field, number)
     counts = [(number, unit) for number, name in enumerate(names) if (unit := _unit(name))]
-    if "count" in at:
+    kinds = [] if "what" in at else kind_columns(names)
+    if kinds:
+        counts = []
+        at.pop("count", None)
+    elif "count" in at:
         unit = in_brackets(names[at["count"]])
         counts.insert(0, (at["count"], unit if _unit(unit) else ""))
-    used = {*at.values(), *(number for number, _ in counts)}
+    used = {*at.values(), *(number for number, *_ in (*counts, *kinds))}
     return Columns(
         at,
         tuple(counts),
         {number: name for number, name in enumerate(names) if name},
         tuple(n[:_PASSED_OVER] for number, n in enumerate(names) if n and number not in used),
         {bare(name) for name in names} >= _FORM,
+        tuple(kinds),
     )
+
+
+def kind_columns(names: Sequence[str]) -> list[tuple[int, str, str]]:
+    """Columns that are a kind of work, such as "Moved", "Seeded (trays)" or "Heads cut".
+
+    Of several for one kind only the first is one.
+    """
+    found: dict[str, tuple[int, str, str]] = {}
+    for number, name in enumerate(names):
+        words, unit = bare(name).split(), in_brackets(name)
+        units = [word for word in words if _unit(word)]
+        if len(units) == 1 and len(words) > 1:
+            words.remove(units[0])
+            unit = units[0]
+        kind = _KIND_OF.get(" ".join(words), "")
+        if kind and bare(name) not in _KNOWN:
+            found.setdefault(kind, (number, kind, unit if _unit(unit) else ""))
+    return list(found.values())
 
 
 def refuse_names(file: str, listing: Listing, known: Collection[str]) -> None:

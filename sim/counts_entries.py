@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from typing import Final
+
+ALL: Final = -1  # count of a row that says "ready" without a number: all of them
+SEEN_READY: Final = "seen ready"  # cause of rows `finished`: their plants were not counted
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +43,8 @@ class Entry:
     `day` [days since the run's first] and `clock` [share of a day, None if not written]. `label`
     and `seeded` are what the row says of its batch. `count` in cells, plants, heads or times;
     `containers` are trays or channels; `minutes` are person-minutes [min], `people` those present.
-    `shift` is the number of the dated shift it belongs to, None if that is not known.
+    `shift` is the number of the dated shift it belongs to, None if that is not known. `column` is
+    the one that it stands in, if a row has columns for several kinds of work, otherwise 0.
     """
 
     row: int
@@ -60,6 +65,7 @@ class Entry:
     cause: str
     shift: int | None = None
     batch: str = ""
+    column: int = 0
 
 
 @dataclass(slots=True)

@@ -16,7 +16,7 @@ from sim.counts_entries import CountProblem, Entry
 from sim.counts_places import NOT_LISTED, Stay, stay_of
 from sim.counts_shifts import Shifts
 from sim.counts_values import Cell, Style, WrongError, clock, day, number, text, whole
-from sim.counts_words import Names, kind_of
+from sim.counts_words import OTHER_CAUSE, Causes, Names, bare, kind_of
 from sim.scenario import Scenario
 from sim.school_year import clock as share_of_day
 from sim.school_year import spoken
@@ -28,7 +28,13 @@ NO_CROP = frozenset({"washed", "cleared", "checked", "present", ""})  # kinds th
 _SEEDED_NEAR = 14  # a batch's seeding date is at most this far from the day it was seeded [days]
 _HIDDEN = frozenset({"crew", "people"})  # fields whose words are not repeated: they may be names
 _NUMBERED = re.compile(r" ?\([0-9]+\)$")  # at the end of the name of a second batch of a day
-_CAUSE = 200  # letters of a cause that are kept
+SHARED = "Minutes of a row with several kinds of work were not used: nobody knows whose they are"
+BESIDE = "Plants lost in a row that says what was moved or harvested were taken as lost there"
+NEW_BATCH = "A seeding in a row that says what else was done was taken as a new batch of that day"
+_WORK = frozenset({"seeded", "moved", "harvested", "washed"})
+_WITH_CAUSE = frozenset({"lost", "dumped", "delivered"})  # of kinds with a column each
+FREE_CAUSE = 'A cause in free words was kept as "other": words may hold names'
+SHORTER_CAUSE = "Of a cause in free words only the words that say what happened were kept"
 
 
 @dataclass(frozen=True)
@@ -39,6 +45,7 @@ class Context:
     scenario: Scenario
     names: dict[str, Names]
     units: Mapping[str, str]
+    causes: Causes
     shifts: Shifts
     style: Style
     today: date | None
@@ -46,11 +53,17 @@ class Context:
 
 @dataclass
 class Line:
-    """The cells of one row, what is wrong with them and what was assumed."""
+    """The cells of one row, what is wrong with them and what was assumed.
+
+    `column` is the one of its count in a table with a column for each kind of work; `beside` are
+    the other kinds that have a number in the same row.
+    """
 
     context: Context
     row: int
     cells: Sequence[Cell]
+    column: int = 0
+    beside: frozenset[str] = frozenset()
     problems: list[CountProblem] = field(default_factory=list)
     said: list[str] = field(default_factory=list)
 
@@ -61,6 +74,8 @@ class Line:
 
     def words(self, name: str) -> str:
         """The text of a field's cell."""
+        if name == "what" and self.context.columns.what:
+            return self.context.columns.what
         return text(self.cell(name))
 
     def numbers(self) -> list[tuple[Cell, str]]:
@@ -87,6 +102,10 @@ class Line:
 
     def entry(self) -> Entry | None:
         """What the row says; None if something in it is wrong."""
+        if self.context.columns.kinds:
+            wrong = WrongError("a number of what was done", "write how many, or empty the row")
+            self.problems.append(self.problem(wrong, "count"))
+            return None
         kind = self.get("what", lambda: kind_of(self.words("what")), "")
         nothing: tuple[date, time | None] = self.context.style.first, None
         on, at = self.get("date", self._date, nothing)
@@ -96,21 +115,22 @@ class Line:
             return None
         past = None if at is None else share_of_day(at)
         number_ = (on - self.context.style.first).days
-        seeded = self.get("seeded", lambda: self._seeded(kind, on), None)
+        none: tuple[str, date | None] = "", None
+        named, seeded = self.get("seeded", lambda: self._batch(kind, on), none)
         stay = self.get("place", lambda: self._stay(kind, crop), Stay("", "", ""))
         nobody: tuple[str, int | None] = "", None
         crew, shift = self.get("crew", lambda: self._shift(number_, past), nobody)
         people = self.get("people", self._people, None)
-        minutes = self.get("minutes", self._minutes, 0.0)
+        minutes = self.get("minutes", lambda: self._minutes(kind), 0.0)
         if self.problems:
             return None
         count, containers = self.get("count", lambda: self._amount(kind, stay, people), (0, 0))
         if self.problems:
             return None
         return Entry(
-            self.row, kind, number_, past, crop, label(self.words("batch")), seeded, *stay, crew,
+            self.row, kind, number_, past, crop, named, seeded, *stay, crew,
             count, containers, minutes, count if kind == "present" else people,
-            self.words("cause")[:_CAUSE], shift,
+            self._cause(kind), shift, column=self.column,
         )  # fmt: skip
 
     def seeding(self) -> date | None:
@@ -155,6 +175,13 @@ class Line:
                 return found.pop()
         raise WrongError("a crop of the scenario", advice("", crops))
 
+    def _batch(self, kind: str, on: date) -> tuple[str, date | None]:
+        """What the row calls its batch, and its seeding date."""
+        if kind == "seeded" and self.beside:
+            self.said.append(NEW_BATCH)
+            return "", None
+        return label(self.words("batch")), self._seeded(kind, on)
+
     def _seeded(self, kind: str, on: date) -> date | None:
         """The seeding date that the row gives for its batch, in a column of its own or as a name.
 
@@ -184,10 +211,21 @@ class Line:
 
     def _stay(self, kind: str, crop: str) -> Stay:
         written = Stay(self.words("place"), self.words("to"), self.words("customer"))
+        if kind in ("lost", "dumped") and not written.place:
+            written = written._replace(place=self._beside(crop))
         stay = stay_of(kind, crop, written, self.context.scenario, self.context.names)
         if kind == "surplus" and not stay.customer:
             self.said.append(NOT_LISTED)
         return stay
+
+    def _beside(self, crop: str) -> str:
+        """Where plants were lost in a row that also says what was moved or harvested; or ""."""
+        places = [stage.place for stage in self.context.scenario.crops[crop].stages]
+        of_move = places[0] if "moved" in self.beside and len(places) <= len(("from", "to")) else ""
+        found = places[-1] if "harvested" in self.beside else of_move
+        if found:
+            self.said.append(BESIDE)
+        return found
 
     def _shift(self, on: int, past: float | None) -> tuple[str, int | None]:
         """Crew and shift; a cell such as "class, period 1" names both."""
@@ -211,13 +249,28 @@ class Line:
             remedy = "write only how many people were there, no names"
             raise WrongError(wrong.must, remedy) from None
 
-    def _minutes(self) -> float:
-        if not self.words("minutes"):
+    def _minutes(self, kind: str) -> float:
+        """Person-minutes; in a row of several records those of its only work."""
+        work = (self.beside | {kind}) & _WORK
+        if not self.words("minutes") or (self.beside and work and kind not in work):
+            return 0.0
+        if self.beside and len(work) != 1:
+            self.said.append(SHARED)
             return 0.0
         value, _ = number(self.cell("minutes"), self.context.style.decimal)
         if value < 0:
             raise WrongError("at least 0", "write the person-minutes worked")
         return value
+
+    def _cause(self, kind: str) -> str:
+        """A known cause; no free text. In a row of several records it is that of what was lost."""
+        written = "" if self.beside and kind not in _WITH_CAUSE else self.words("cause")
+        cause = self.context.causes.find(written)
+        if cause == OTHER_CAUSE and bare(written) != OTHER_CAUSE:
+            self.said.append(FREE_CAUSE)
+        elif len(bare(written).split()) > len(bare(cause).split()) + 1:
+            self.said.append(SHORTER_CAUSE)
+        return cause
 
     def _amount(self, kind: str, stay: Stay, people: int | None) -> tuple[int, int]:
         context, cells = self.context, self.numbers()

@@ -62,7 +62,8 @@ class Making:
                     named.append(self._left(batches.of(entry)))
         used, rows = self._balanced(named)
         stands = self._stands(named, rows)
-        used += [e for e in named if e.row in {s.row for s in stands}]
+        counted = {stand.row for stand in stands}
+        used += [e for e in named if e.kind == "counted" and e.row in counted]
         rows += shift_rows(used, self._table, self._said)
         delivered = [e for e in used if e.kind == "delivered"]
         due, ordered = self._orders.rows(delivered, self._said)
@@ -99,9 +100,7 @@ class Making:
             if entry.kind == "counted":
                 continue
             with self._told(entry):
-                if entry.kind != "present":
-                    balance.take(entry)
-                used.append(entry)
+                used.append(entry if entry.kind == "present" else balance.take(entry))
         return used, balance.rows
 
     def _stands(self, named: list[Entry], rows: list[Row]) -> tuple[Stand, ...]:

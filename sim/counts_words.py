@@ -51,6 +51,8 @@ KIND_WORDS: Final[dict[str, tuple[str, ...]]] = {
     "missed": ("missed", "missed seeding", "not seeded", "seeding missed", "skipped"),
     "moved": ("moved", "move", "moving", "transplanted", "transplant", "transplanting", "set out",
               "re spaced", "respaced", "re spacing", "spaced"),
+    "ready": ("ready", "finished", "ripe", "mature", "matured", "full size", "seen ready",
+              "ready to move", "ready to transplant", "ready to cut", "ready to harvest"),
     "lost": ("lost", "loss", "losses", "died", "dead", "culled", "cull", "did not come up",
              "wilted", "damping off"),
     "harvested": ("harvested", "harvest", "harvesting", "cut", "picked", "packed"),
@@ -65,8 +67,9 @@ KIND_WORDS: Final[dict[str, tuple[str, ...]]] = {
     "present": ("present", "people present", "people", "attendance", "shift"),
     "counted": ("counted", "count", "stand", "stand count", "alive", "standing"),
 }  # fmt: skip
-_WORKED_OUT: Final = frozenset(("short", "due", "ordered", "order", "finished", "ready", "freed",
-                                "emptied", "not delivered"))  # fmt: skip
+_WORKED_OUT: Final = frozenset(
+    ("short", "due", "ordered", "order", "freed", "emptied", "not delivered")
+)
 _A_SLIP: Final = 0.85  # likeness from which a word is a known one, misspelt
 TOTALS: Final = frozenset(["total", "totals", "subtotal", "sum", "average", "mean", "grand"])
 COLD_STORE_WORDS: Final = ("cold store", "cooler", "walk in cooler", "walk in", "cold room",
@@ -79,6 +82,15 @@ _UNITS: Final[dict[str, tuple[str, ...]]] = {
     PEOPLE: ("people", "persons", "person", "students", "student", "adults", "present"),
     TIMES: ("checks", "check", "times", "time", "days", "day"),
 }  # fmt: skip
+OTHER_CAUSE: Final = "other"  # what is kept of a cause in free words, which may hold names
+_CAUSES: Final = (  # that are kept as they are, besides those of the scenario
+    "did not come up", "lost at transplant", "nobody there", "no ready heads",
+    "not enough minutes", "cold store full", "overgrown",
+    "over-mature", "kept too long", "wilted", "dried out", "damping-off", "root rot", "mold",
+    "mildew", "tipburn", "aphids", "thrips", "gnats", "pests", "algae", "bolted", "bitter",
+    "broken", "damaged", "dropped", "spilled", "eaten", "too cold", "too hot", "frost",
+    "power failure", "pump failure", "leak", "no water", "no seeds", "not sold", "canceled",
+)  # fmt: skip
 COUNT_HEADINGS: Final = ("trays", "flats", "cells", "seeds", "plants", "seedlings", "heads",
                          "channels", "rafts", "containers")  # fmt: skip
 
@@ -95,6 +107,9 @@ def in_brackets(text: str) -> str:
     return bare(" ".join(re.findall(r"[\[(]([^\])]*)", text)))
 
 
+# kinds that a table may have a column of each for, instead of a column What
+COLUMN_KINDS: Final = ("seeded", "moved", "ready", "lost", "harvested", "dumped", "washed",
+                       "delivered", "surplus", "counted")  # fmt: skip
 _KINDS: Final = {word: kind for kind, words in KIND_WORDS.items() for word in words}
 
 
@@ -174,6 +189,34 @@ def names_of(scenario: Scenario) -> dict[str, Names]:
         "customer": Names("a customer", dict.fromkeys(customers), {}),
         "crew": Names("a crew", scenario.crews, {}),
     }
+
+
+class Causes:
+    """Causes that are kept: those of the scenario, the program's own, and plain words for a loss.
+
+    Free text is not kept, as it may hold somebody's name.
+    """
+
+    def __init__(self, scenario: Scenario) -> None:
+        stages = [stage for crop in scenario.crops.values() for stage in crop.stages]
+        own = [s.loss_cause for s in stages] + [s.move_loss_cause for s in stages]
+        own += [s.bad_event.cause for s in stages if s.bad_event]
+        own += [f"no free {place.container}" for place in scenario.places.values()]
+        self._known = {bare(cause): cause for cause in (*_CAUSES, *own) if cause}
+        self._found: dict[str, str] = {"": ""}
+
+    def find(self, text: str) -> str:
+        """The known cause that a text means or has in it, in whole words; "other" if none."""
+        word = bare(text)
+        if word not in self._found:
+            self._found[word] = self._search(word)
+        return self._found[word]
+
+    def _search(self, word: str) -> str:
+        if near := get_close_matches(word[:80], self._known, n=1, cutoff=_A_SLIP):
+            return self._known[near[0]]
+        inside = [cause for key, cause in self._known.items() if f" {key} " in f" {word} "]
+        return max(inside, key=len, default=OTHER_CAUSE)
 
 
 def is_somebody(text: str, known: Collection[str]) -> bool:

@@ -26,6 +26,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import nan
 from operator import itemgetter
+from typing import Literal
 
 from sim.parts import Place
 from sim.records import BATCH, COUNT, KINDS, MINUTES, PLACE, SINCE, TIME, TO, Row
@@ -72,8 +73,9 @@ _time, _count, _minutes = itemgetter(TIME), itemgetter(COUNT), itemgetter(MINUTE
 def by_kind(rows: Iterable[Row]) -> dict[str, list[Row]]:
     """Rows, given in order of time, sorted into lists by their kind."""
     kinds: dict[str, list[Row]] = {kind: [] for kind in KINDS}
+    add = {kind: found.append for kind, found in kinds.items()}
     for row in rows:
-        kinds[row[1]].append(row)
+        add[row[1]](row)
     return kinds
 
 
@@ -124,20 +126,26 @@ def plant_days(
     kinds: dict[str, list[Row]], places: frozenset[str], start: float, end: float
 ) -> float:
     """Time-integral of the plants standing in these places between two times [plant-days]."""
-    days = _days_to_end([r for r in kinds["moved"] if r[TO] in places], start, end)
+    days = _days_to_end(kinds["moved"], TO, places, start, end)
     for kind in ("seeded", "standing"):
-        days += _days_to_end([r for r in kinds[kind] if r[PLACE] in places], start, end)
+        days += _days_to_end(kinds[kind], PLACE, places, start, end)
     for kind in ("moved", "lost", "harvested", "dumped"):
-        days -= _days_to_end([r for r in kinds[kind] if r[PLACE] in places], start, end)
+        days -= _days_to_end(kinds[kind], PLACE, places, start, end)
     return days
 
 
-def _days_to_end(rows: list[Row], start: float, end: float) -> float:
-    """Plant-days between `start` and `end` if the plants of each row stay from its time on."""
+def _days_to_end(
+    rows: list[Row], column: Literal[4, 5], places: frozenset[str], start: float, end: float
+) -> float:
+    """Plant-days between `start` and `end` if the plants of each row stay from its time on.
+
+    Only rows that name one of the places in `column` count.
+    """
     first = bisect_left(rows, start, key=_time)
     last = bisect_left(rows, end, first, key=_time)
-    early: float = sum(map(_count, rows[:first])) * (end - start)
-    return early + sum([row[COUNT] * (end - row[TIME]) for row in rows[first:last]])
+    early = sum([row[COUNT] for row in rows[:first] if row[column] in places])
+    later = [row[COUNT] * (end - row[TIME]) for row in rows[first:last] if row[column] in places]
+    return early * (end - start) + sum(later)
 
 
 def _delivered_days(kinds: dict[str, list[Row]], start: float, end: float) -> float:

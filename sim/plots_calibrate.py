@@ -114,8 +114,10 @@ def figures(found: Calibration) -> dict[str, Figure]:
     drawn = {}
     entries: list[tuple[Artist, str]]
     if panels:
+        hit = any(any(one.far_more) for one in found.stages)
+        stricken: Sequence[tuple[Artist, str]] = [(Line2D([], [], **HIT), "hit by the rare event")]
         entries = [
-            (Line2D([], [], **USUAL), "a batch"), (Line2D([], [], **HIT), "hit by the rare event"),
+            (Line2D([], [], **USUAL), "a batch"), *stricken[: int(hit)],
             (Line2D([], [], **MEASURED), "measured"), (Patch(color=PALE), "90 % interval"),
             (Line2D([], [], **OWN), "scenario"), (Line2D([], [], **SINGLE), "90 % of batches"),
         ]  # fmt: skip

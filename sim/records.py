@@ -10,6 +10,8 @@ from typing import Final, Literal
 
 Row = tuple[float, str, str, str, str, str, str, str, int, int, float, float, str]
 
+COLD_STORE: Final = "cold store"  # the place of stored heads
+
 Number = Literal[8, 9, 10]  # the columns that can be added up
 
 TIME: Final = 0

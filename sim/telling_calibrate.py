@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from sim.telling import Answer, Table, iso, whole
 
@@ -23,7 +24,8 @@ _TO_DO = {
     "did not come up",
     "growing loss": "write down the plants lost, with the cause, by batch",
     "moving loss": "write down the plants lost at moving, with that cause, by batch",
-    "days": "write down the day on which each batch is first seen ready",
+    "days": 'write "ready" on the day on which a walk round first finds a batch ready, and "ready" '
+    "with 0 on a walk that finds none",
     "minutes": "write down the person-minutes of each shift's work, by a watch",
     "absence": "write down the people present at each shift",
 }
@@ -39,10 +41,11 @@ def sentences(answer: Answer) -> Iterator[str]:
         f"{answer['records']}, {first} to {last}. {_written(answer, len(moved))}"
     )
     if answer["refused"]:
+        row, it = ("row", "it") if answer["refused"] == 1 else ("rows", "them")
         yield (
-            f"{answer['refused']} {'row' if answer['refused'] == 1 else 'rows'} of the records "
-            f"could not be read and told nothing here: seedbeat counts {answer['file']} "
-            f"{answer['records']} lists them."
+            f"Mend the records first: {answer['refused']} {row} could not be read and told nothing "
+            f"here, and what hangs on {it} may be wrong. seedbeat counts {answer['file']} "
+            f"{answer['records']} lists {it}."
         )
     if most := sorted(moved, key=lambda n: -abs(n["changes_percent"]))[:_MOST]:
         told = "; ".join(_moved(answer, n) for n in most)
@@ -94,7 +97,7 @@ def _meaning(answer: Answer) -> Iterator[str]:
     work = answer["work_change_percent"]
     if abs(work) >= 0.05:
         more = "more" if work > 0 else "fewer"
-        told.append(f"the season's work takes {abs(work):.1f} % {more} minutes")
+        told.append(f"the work in these records takes {abs(work):.1f} % {more} minutes")
     if told:
         yield f"What it means: {'; '.join(told)}."
 
@@ -142,14 +145,32 @@ def _amount(number: Answer, value: float) -> str:
 
 def tables(answer: Answer) -> list[Table]:
     """The tables of `calibrate`."""
-    return [_moved_table(answer), _kept_table(answer), _shapes_table(answer)]
+    return [*_moved_tables(answer), _kept_table(answer), _shapes_table(answer)]
 
 
-def _moved_table(answer: Answer) -> Table:
+def _moved_tables(answer: Answer) -> list[Table]:
+    """The measured numbers; of several crops a table for each, and one for the rest."""
+    measured = [n for n in answer["numbers"] if not n["kept"]]
+    crops = [crop["crop"] for crop in answer["crops"]]
+    if len(crops) == 1:
+        return [replace(_moved_table(answer, "Measured", measured), under=_under(answer))]
+    found = []
+    for crop in (*crops, ""):
+        of_crop = [n for n in measured if _crop_of(answer, n) == crop]
+        one = {**answer, "crops": [{"crop": crop}]}
+        found.append(_moved_table(one, f"Measured: {crop or 'work and people'}", of_crop))
+    return [*found[:-1], replace(found[-1], under=_under(answer))]
+
+
+def _crop_of(answer: Answer, number: Answer) -> str:
+    """The crop that a number is one of; "" for tasks and crews."""
+    crops = (str(crop["crop"]) for crop in answer["crops"])
+    return next((c for c in crops if str(number["where"]).startswith(f"{c}, ")), "")
+
+
+def _moved_table(answer: Answer, title: str, numbers: list[Answer]) -> Table:
     rows = []
-    for n in answer["numbers"]:
-        if n["kept"]:
-            continue
+    for n in numbers:
         change = f"{n['changes_percent']:+.1f} %" if n["touches"] else ""
         change = change.replace("-0.0", "+0.0")
         rows.append(
@@ -157,15 +178,30 @@ def _moved_table(answer: Answer) -> Table:
              f"{whole(n['n'])} {n['of']}", change)
         )  # fmt: skip
     headers = ("number", "was", "now", "90 % interval", "from", "changes")
-    under = (
+    return Table(title, headers, tuple(rows))
+
+
+def _under(answer: Answer) -> str:
+    """What was put beside the counts, and how the last column is meant."""
+    return (
         "The scenario's own value is worth "
         f"{_times(answer['own_worth_batches'], 'batch', 'batches')} (for people absent, a shift), "
-        f"its own spread {_times(answer['own_spread_worth_batches'], 'batch', 'batches')}; minutes "
-        "are as timed. Days are those of a pace of 100 %. The last column is by proportion: of "
-        "heads (plants that come through), bench time (days), minutes of work, or crew "
-        "minutes (people), weighted by how much of the season hangs on it."
+        f"its own spread {_times(answer['own_spread_worth_batches'], 'batch', 'batches')}; "
+        f"{_across(answer)}minutes are as timed. Days are those of a pace of 100 %. The last "
+        "column is by proportion: of heads (plants that come through), bench time (days), minutes "
+        "of work, or crew minutes (people), weighted by how much of what is written down hangs "
+        "on it."
     )
-    return Table("Measured", headers, tuple(rows), under)
+
+
+def _across(answer: Answer) -> str:
+    """How the crops of one place help each other."""
+    if len(answer["crops"]) == 1:
+        return ""
+    return (
+        "a crop's own stand and losses move first by what the other crops in that place show "
+        f"(likeness {answer['likeness_of_crops']:g}); "
+    )
 
 
 def _times(number: float, one: str, several: str) -> str:

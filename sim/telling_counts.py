@@ -16,7 +16,8 @@ _MEASURES = {  # by the first of the measures that lack something
 }
 _WORDS = {
     "seeded": "{count} cells in {containers} trays", "missed": "{containers} trays not seeded",
-    "moved": "{count} plants", "lost": "{count} plants", "harvested": "{count} heads",
+    "moved": "{count} plants", "ready": "{count} plants or heads", "lost": "{count} plants",
+    "harvested": "{count} heads",
     "dumped": "{count} plants or heads", "washed": "{containers} channels or trays",
     "cleared": "{containers} channels or trays", "checked": "{count} checks",
     "delivered": "{count} heads", "surplus": "{count} heads",
@@ -29,8 +30,8 @@ def sentences(answer: Answer) -> Iterator[str]:
     yield _read(answer)
     if refused := answer["lines"]["refused"]:
         yield (
-            f"REFUSED: {_rows(refused)}. Mend {'it' if refused == 1 else 'them'} in the file and "
-            "give the command again; until then nothing in "
+            f"REFUSED: {_records(answer, refused)}. Mend {'it' if refused == 1 else 'them'} in the "
+            "file and give the command again; until then nothing in "
             f"{'it' if refused == 1 else 'them'} is counted."
         )
     yield from _orders(answer)
@@ -43,12 +44,15 @@ def sentences(answer: Answer) -> Iterator[str]:
 
 
 def _read(answer: Answer) -> str:
+    if not answer["lines"]["below_headings"]:
+        file = answer["records"]
+        return f"Nothing is written down yet: there is no row below the headings of {file}."
     lines, first, last = answer["lines"], answer["first_day"], answer["last_day"]
     span = f", from {iso(first, year=True)} to {iso(last, year=True)}" if first else ""
     batches = len(answer["batches"])
     text = (
-        f"Read {whole(lines['read'])} of {_rows(lines['below_headings'])} below the headings"
-        f"{span}: {whole(batches)} batch{'es' if batches != 1 else ''} seeded."
+        f"Read {whole(lines['read'])} of {_records(answer, lines['below_headings'])} below the "
+        f"headings{span}: {whole(batches)} batch{'es' if batches != 1 else ''} seeded."
     )
     words = ("refused", "blank or not filled in", "set aside")
     numbers = [lines[key] for key in ("refused", "blank", "set_aside")]
@@ -58,8 +62,10 @@ def _read(answer: Answer) -> str:
     return f"{text} Of the others {rest[0]}, {rest[1]}, {rest[2]}."
 
 
-def _rows(number: int) -> str:
-    return f"{whole(number)} row{'' if number == 1 else 's'}"
+def _records(answer: Answer, number: int) -> str:
+    """So many rows, or numbers where a row has one for each kind of work."""
+    word = "number" if answer["by_columns"] else "row"
+    return f"{whole(number)} {word}{'' if number == 1 else 's'}"
 
 
 def _orders(answer: Answer) -> Iterator[str]:

@@ -7,11 +7,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.greenhouse.house import run_year
+from sim.greenhouse.house import run_by_kind
 from sim.greenhouse.plan import Plan
-from sim.measures import WORK, Frame, by_kind, weeks_met, year_measures
-from sim.records import MINUTES
-from sim.weeks import Floats, weekly_sums
+from sim.measures import Frame, weeks_met, year_measures
+from sim.weeks import Floats, weekly_minutes
 
 
 class Trial(NamedTuple):
@@ -44,9 +43,9 @@ class Bench:
     def year(self, seed: int, replication: int) -> bytes:
         """Simulate one year and give what a `Trial` is read from."""
         frame = self._frame
-        kinds = by_kind(run_year(self._plan, seed, replication))
+        kinds = run_by_kind(self._plan, seed, replication)
         met = weeks_met(kinds, frame)
         measures = year_measures(kinds, frame, met)
-        minutes = sum((weekly_sums(kinds[k], MINUTES, frame) for k in WORK), np.zeros(frame.weeks))
+        minutes = sum(weekly_minutes(kinds, frame), np.zeros(frame.weeks))
         two = np.array([measures["wasted_plants"], measures["unit_fill_rate"]])
         return np.array(met, dtype=np.int8).tobytes() + minutes.tobytes() + two.tobytes()

@@ -11,6 +11,7 @@ import io
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
+from math import ceil
 from pathlib import Path
 
 from sim.scenario import Scenario
@@ -26,6 +27,7 @@ COLUMNS = (
 )  # fmt: skip
 UNITS = {"seeded": "trays", "missed": "trays", "washed": "channels", "cleared": "channels",
          "checked": "checks", "present": "people"}  # fmt: skip
+WALKS = (0, 3)  # the class walks round the channels on Monday and Thursday
 NOT_WRITTEN = ("finished", "emptied", "freed", "due", "short", "delivered")
 
 
@@ -139,6 +141,41 @@ def stand_counts(rows: Sequence[tuple], start: date) -> list[tuple]:
     ]  # fmt: skip
 
 
+def ready_rows(rows: Sequence[tuple], start: date, place: str, walks: set[int]) -> list[tuple]:
+    """Plants that a walk round first finds ready in a place, by batch, with their number.
+
+    `walks` are the days of the walks [days since the run's first]; they come before the day's work.
+    """
+    left: Counter[tuple] = Counter()  # by batch and the time when they came to the place
+    fresh: set[tuple] = set()
+    found, walked = [], 0
+    for row in rows:
+        at, kind, batch, crop, here, _, _, _, count, _, _, since, _ = row
+        before = ceil(at)  # what happens at 00:00 is seen on that day's walk
+        for day in sorted(walks & set(range(walked, before))):
+            found += _seen(left, fresh, start + timedelta(days=day), place)
+        walked = before
+        if here == place and kind == "finished":
+            left[batch, crop, since] += count
+            fresh.add((batch, crop, since))
+        elif here == place and kind in ("harvested", "moved", "dumped", "lost"):
+            left[batch, crop, since] -= count
+    return found
+
+
+def _seen(left: Counter[tuple], fresh: set[tuple], on: date, place: str) -> list[tuple]:
+    """Rows of what is new on a walk; it is new no more."""
+    new: Counter[tuple] = Counter()
+    for key in fresh:
+        new[key[:2]] += max(left[key], 0)
+    fresh.clear()
+    return [
+        (on, None, crop, seeded_on(batch), "ready", place, "", "heads", plants, "", None, None)
+        for (batch, crop), plants in sorted(new.items())
+        if plants
+    ]
+
+
 def year_of_records() -> str:
     """The shipped file: the demo's plan, in a greenhouse that differs from the demo's numbers."""
     scenario = load_scenario(DEMO)
@@ -161,6 +198,9 @@ def year_of_records() -> str:
     events = run(other, seed=2027).events
     written = by_period(school_form(events, scenario.start), scenario)
     written += stand_counts(events, scenario.start)
+    walks = {int(row[0]) for row in events if row[1] == "shift" and row[6] == "class"}
+    walks = {day for day in walks if (scenario.start + timedelta(days=day)).weekday() in WALKS}
+    written += ready_rows(events, scenario.start, "channels", walks)
     written.sort(key=lambda row: (row[0], row[1] or time()))
     title = (
         "Invented records of an invented school: made by a simulation with other numbers than "

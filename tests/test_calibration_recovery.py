@@ -30,7 +30,7 @@ from sim.records import BATCH, KIND, TIME, Row
 from sim.scenario import Scenario
 from sim.timetable import Timetable
 
-SCHOOLS = 200
+SCHOOLS = 1000  # five times 200, so that chance moves a coverage by 1 point, not by 2
 MORNING = 9.1 / 24  # when people look [share of a day]
 EVENT = BadEvent(percent_of_batches=4, loss_percent=40)
 OWN = {
@@ -160,10 +160,11 @@ class Found:
     """One school: its hidden numbers, and what its records say."""
 
     hidden: dict[str, float]
-    rows: list[Row]
-    told: Calibration
-    moved_only: Calibration
-    six: Calibration
+    told: dict[str, Number]
+    moved_only: dict[str, Number]
+    six: dict[str, Number]
+    raw: dict[str, float]
+    kept: dict[str, str]
 
 
 @cache
@@ -178,7 +179,18 @@ def found(seed: int) -> Found:
     moved = as_seen(rows, visits, 70, ready=False)
     first = list(dict.fromkeys(row[BATCH] for row in told if row[BATCH]))[:6]
     six = [row for row in told if row[BATCH] in ("", *first)]
-    return Found(numbers, told, *(calibrate(own, some) for some in (told, moved, six)))
+    whole, moves, few = (calibrate(own, some) for some in (told, moved, six))
+    kept = {n.path[-1]: n.kept for n in moves.numbers if n.path[3:4] == (1,)}
+    return Found(numbers, by_name(whole), by_name(moves), by_name(few), raw_of(few), kept)
+
+
+def raw_of(calibration: Calibration) -> dict[str, float]:
+    """Plants lost of plants that came, by the names of `OWN` [%]."""
+    nursery, bench = calibration.stages
+    tallies = {
+        "stand": nursery.losses, "growing loss": bench.losses, "moving loss": bench.culls,
+    }  # fmt: skip
+    return {n: 100 * float(t.lost.sum() / t.entered.sum()) for n, t in tallies.items() if t}
 
 
 def by_name(calibration: Calibration) -> dict[str, Number]:
@@ -190,12 +202,11 @@ def by_name(calibration: Calibration) -> dict[str, Number]:
 def hits(name: str, of: str) -> list[bool]:
     """For each school that tells a number: whether its interval holds the hidden one."""
     schools = [found(seed) for seed in range(SCHOOLS)]
-    pairs = [(school.hidden[name], by_name(getattr(school, of)).get(name)) for school in schools]
+    pairs = [(school.hidden[name], getattr(school, of).get(name)) for school in schools]
     return [number.low <= secret <= number.high for secret, number in pairs if number]
 
 
 LOSSES, DAYS = ("stand", "growing loss", "moving loss"), ("nursery days", "days")
-SPREADS = ("stand spread", "growing spread", "nursery spread", "spread")
 
 
 def test_a_school_is_found_from_its_records() -> None:
@@ -204,9 +215,8 @@ def test_a_school_is_found_from_its_records() -> None:
     A right program fails for fewer than 1 seed in 200.
     """
     school = found(7)
-    numbers = by_name(school.told)
     for name in (*LOSSES, *DAYS):
-        number, half = numbers[name], (numbers[name].high - numbers[name].low) / 2
+        number, half = school.told[name], (school.told[name].high - school.told[name].low) / 2
         assert number.moved
         assert abs(number.new - school.hidden[name]) <= 2 * half, name
 
@@ -214,60 +224,101 @@ def test_a_school_is_found_from_its_records() -> None:
 def test_a_move_tells_when_plants_were_ready_if_nobody_writes_it() -> None:
     """The same nursery days from moves alone, to .3 days; of the last stage's nothing is said."""
     school = found(7)
-    told, moved = by_name(school.told), by_name(school.moved_only)
-    assert moved["nursery days"].new == pytest.approx(told["nursery days"].new, abs=0.3)
-    assert "days" not in moved
-    (kept,) = (n for n in school.moved_only.numbers if n.path[3:] == (1, "days"))
-    assert kept.kept == "no row says when plants were ready"
+    days = "nursery days"
+    assert school.moved_only[days].new == pytest.approx(school.told[days].new, abs=0.3)
+    assert "days" not in school.moved_only
+    assert school.kept["days"] == "no row says when plants were ready"
 
 
 @pytest.mark.proof
 @pytest.mark.parametrize(
     ("names", "of", "measured"),
     [
-        (LOSSES, "told", 0.897), (DAYS, "told", 0.893), (("nursery days",), "moved_only", 0.900),
-        (LOSSES, "six", 0.916), (DAYS, "six", 0.893), (SPREADS, "told", 0.901),
+        (("stand",), "told", 0.899), (("growing loss",), "told", 0.907),
+        (("moving loss",), "told", 0.918), (("nursery days",), "told", 0.903),
+        (("days",), "told", 0.904), (("nursery days",), "moved_only", 0.905),
+        (LOSSES, "six", 0.926), (DAYS, "six", 0.879),
     ],
 )  # fmt: skip
 def test_intervals_hold_what_is_hidden_as_often_as_they_say(
     names: tuple[str, ...], of: str, measured: float
 ) -> None:
-    """90 % intervals of 200 schools hold the hidden number in 87-93 %.
+    """90 % intervals of 1,000 schools hold the hidden number in 87-93 %.
 
-    From a term's records, from moves alone, and from the first six batches. A right program is
-    outside for about 1 seed in 20 with 400 intervals, 1 in 6 with 200. Alone, the stand is held
-    in 85.5 %, losses while growing in 90, at moving in 93.5 (they are counted in single plants),
-    nursery days in 90, days to ready in 88.5; each has a standard error of 2 points.
+    Stand, losses and days each by itself from a term's records, days from moves alone, and both
+    kinds together from the first six batches. Of a number held in 90 % a right program is outside
+    for 1 seed in 600, of one held in 92 % for 1 in 8 (standard errors .9 points). In five times 200
+    schools the stand was held in 88.5 to 91 %, moving losses in 91 to 93.5, days in 87.5 to 94:
+    200 schools alone have standard errors of 2 points.
     """
     covered = [hit for name in names for hit in hits(name, of)]
-    assert len(covered) >= 199 * len(names)
+    assert len(covered) >= 0.99 * SCHOOLS * len(names)
     assert 0.87 <= np.mean(covered) <= 0.93
-    assert np.mean(covered) == pytest.approx(measured, abs=0.011)
+    assert np.mean(covered) == pytest.approx(measured, abs=0.003)
+
+
+@pytest.mark.proof
+@pytest.mark.parametrize(
+    ("name", "measured"),
+    [("stand spread", 0.942), ("growing spread", 0.963), ("nursery spread", 0.924),
+     ("spread", 0.904)],
+)  # fmt: skip
+def test_intervals_of_spreads_hold_the_hidden_one_often_enough(name: str, measured: float) -> None:
+    """In 87 % of 1,000 schools or more.
+
+    Those of losses hold more than 90 %: a spread worth 3 batches may be off by much more than the
+    .7 to 1.8 times that are hidden here.
+    """
+    covered = hits(name, "told")
+    assert np.mean(covered) >= 0.87
+    assert np.mean(covered) == pytest.approx(measured, abs=0.003)
 
 
 @pytest.mark.proof
 @pytest.mark.parametrize("name", LOSSES)
 def test_six_batches_are_closer_than_raw_shares_or_the_scenario(name: str) -> None:
-    """Over 200 schools the mean absolute error is less than that of either.
+    """Over 1,000 schools the mean absolute error is less than that of either, by 3 errors of it.
 
-    Raw: plants lost of plants that came, of the same six batches. Measured: 1.58, 1.08 and .59
-    points, against 1.77, 1.25 and .68 (raw; the paired differences are 6 or more standard errors)
-    and 2.29, 1.39 and 1.04 (the scenario).
+    Raw: plants lost of plants that came, of the same six batches. Measured: 1.47, .94 and .66
+    points, against 1.68, 1.16 and .74 (raw) and 2.50, 1.43 and 1.07 (the scenario).
     """
-    drawn, raw, own = [], [], []
-    for seed in range(SCHOOLS):
-        school = found(seed)
-        number = by_name(school.six).get(name)
-        stage = school.six.stages[PATHS[name][0]]
-        tally = stage.culls if name == "moving loss" else stage.losses
-        if number and tally:
-            secret = school.hidden[name]
-            drawn.append(abs(number.new - secret))
-            raw.append(abs(100 * tally.lost.sum() / tally.entered.sum() - secret))
-            own.append(abs(number.old - secret))
-    assert len(drawn) >= 199
-    assert np.mean(drawn) < np.mean(raw)
-    assert np.mean(drawn) < np.mean(own)
+    schools = [s for seed in range(SCHOOLS) if name in (s := found(seed)).six and name in s.raw]
+    assert len(schools) >= 0.99 * SCHOOLS
+    drawn, raw, own = np.array(
+        [
+            [abs(value - s.hidden[name]) for value in (s.six[name].new, s.raw[name], OWN[name])]
+            for s in schools
+        ]
+    ).T
+    for other in (raw, own):
+        better = other - drawn
+        assert better.mean() > 3 * better.std() / np.sqrt(len(better))
+
+
+@pytest.mark.proof
+def test_crops_of_one_place_help_each_other() -> None:
+    """Three crops of 6 batches each, drawn by numpy; how far the own values are off goes together.
+
+    Departures have the correlation 1/2 and a sd of 3 points. Over 1,000 seasons the estimates made
+    together are closer on average than those made crop by crop, by 3 errors of the difference, and
+    90 % intervals hold 87-93 % of the means, standard error .6 points.
+    """
+    rng = np.random.default_rng(8)
+    own, likeness = np.array([10.0, 12.0, 9.0]), np.full((3, 3), 0.5) + 0.5 * np.eye(3)
+    covered, gained = [], []
+    for _ in range(1000):
+        means = np.clip(own + 3.0 * rng.multivariate_normal(np.zeros(3), likeness), 2.0, 30.0) / 100
+        tallies = []
+        for mean, value in zip(means, own / 100, strict=True):
+            total = mean * (1 - mean) / 0.03**2 - 1
+            lost = rng.binomial(60, rng.beta(mean * total, (1 - mean) * total, 6)).astype(float)
+            tallies.append(Tally(np.full(6, 60.0), lost, value, 0.03))
+        together, alone = shares(tallies), [shares([t])[0] for t in tallies]
+        for mean, one, other in zip(means, together, alone, strict=True):
+            covered.append(one.low <= mean <= one.high)
+            gained.append(abs(other.mean - mean) - abs(one.mean - mean))
+    assert 0.87 <= np.mean(covered) <= 0.93
+    assert np.mean(gained) > 3 * np.std(gained) / np.sqrt(len(gained))
 
 
 @pytest.mark.proof

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from counts_school import COLUMNS, DEMO, SHIPPED, cells, csv_of, school_form
+from counts_school import COLUMNS, DEMO, SHIPPED, cells, csv_of, school_form, year_of_records
 from openpyxl import load_workbook
 from worklist_example import bench
 
@@ -99,7 +99,7 @@ def test_a_year_written_down_puts_the_same_plants_on_the_benches(tmp_path):
 
 
 def test_what_a_form_cannot_carry_is_not_made_up(tmp_path):
-    """Nobody writes when plants are ready, so no row says so; all other kinds come back."""
+    """Who does not write when plants are ready has no row of it; all other kinds come back."""
     rows, counts, _ = there_and_back(DEMO, tmp_path)
     kinds = Counter(row[1] for row in counts.rows)
     assert set(Counter(row[1] for row in rows)) - set(kinds) == {"finished"}
@@ -206,6 +206,13 @@ def test_the_shipped_year_of_records_is_read_to_its_last_row():
     assert 0.11 < lost / sum(r[8] for r in counts.rows if r[1] == "seeded") < 0.15
     assert len(counts.stands) > 50
     assert missing_in(counts, Timetable(load_scenario(DEMO))) == []
+
+
+def test_the_shipped_records_can_be_made_again_and_say_what_they_are():
+    """`tests/counts_school.py` gives the file to the letter; its first row says it is invented."""
+    text = SHIPPED.read_text(encoding="utf-8")
+    assert text == year_of_records()
+    assert "made by a simulation with other numbers than the demo's" in text.splitlines()[0]
 
 
 def test_what_a_season_lacks_is_said(tmp_path):

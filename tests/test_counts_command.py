@@ -122,6 +122,26 @@ def test_out_writes_the_rows_in_the_programs_own_form(mixed, tmp_path):
         assert [line["row"] for line in csv.DictReader(file)] == ["4", "8"]
 
 
+def test_an_empty_log_says_so(tmp_path):
+    """Headings and no row: nothing is written down yet; that is no error."""
+    file = tmp_path / "empty.csv"
+    file.write_text("\n".join(SHIPPED.read_text().splitlines()[:2]))
+    answer = answered(DEMO, file)
+    assert answer["exit_code"] == 0
+    first = next(iter(COMMAND.screen(answer).sentences))
+    assert first.startswith("Nothing is written down yet: there is no row below the headings of em")
+
+
+def test_numbers_in_columns_of_their_kind_are_told_as_numbers(tmp_path):
+    """Not as rows, as one row holds several."""
+    file = tmp_path / "wide.csv"
+    file.write_text("Date,Batch,Seeded,Moved,Lost\n8/24/2026,,4,,\n9/7/2026,8/24,,700,9000\n")
+    answer = answered(DEMO, file, "--today", "2026-11-01")
+    first, second, *_ = COMMAND.screen(answer).sentences
+    assert first.startswith("Read 2 of 3 numbers below the headings")
+    assert second.startswith("REFUSED: 1 number. Mend it in the file")
+
+
 def test_nothing_is_written_of_a_file_that_cannot_be_read(tmp_path):
     with pytest.raises(RecordsError, match="there is no such file"):
         answered(DEMO, tmp_path / "none.csv", "--out", tmp_path / "out")

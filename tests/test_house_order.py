@@ -16,6 +16,7 @@ HOUSE = """
 __main__
 commands.new > commands.check
 commands.cadence > commands.swings
+commands.sure
 commands.counts commands.calibrate commands.benches commands.outlook commands.review
 commands.run commands.compare commands.why commands.worklist
 commands.breaks commands.capacity commands.size commands.grant > commands.base
@@ -29,19 +30,23 @@ telling_size_tables > telling_size
 telling_capacity_tables > telling_capacity
 telling_breaks_tables > telling_breaks
 telling_cadence telling_check telling_why
+telling_sure telling_sure_tables > telling_sure_words
 telling_calibrate telling_outlook telling_review
 telling_counts telling_worklist telling_swings telling_compare > telling
-plots plots_calibrate plots_outlook plots_size plots_breaks plots_swings
+plots plots_sure plots_calibrate plots_outlook plots_size plots_breaks plots_swings
 plots_compare plots_capacity > plots_batches > plots_page
 grant_answer > grant > grant_cost grant_rows
+sure_answer
 checking choosing worklist calibration_answer counts_answer outlook_answer review_answer
 swings_answer capacity_answer breaks_answer sizing_answer > answers
+sureness > sureness_counts > sureness_draws sureness_split
 sizing > sizing_cadences sizing_more sizing_tests > sizing_things
 capacity > capacity_limits capacity_steps > capacity_room > capacity_sizes
 calibration > calibration_stage_numbers > calibration_stages
 calibration_file > calibration_toml
 calibration_seen calibration_numbers > calibration_visits calibration_lengths calibration_work
-calibration_shares
+calibration_stays
+calibration_shares > calibration_grid
 swings > swings_beside > swings_inputs
 cadence > aim > cadence_answer > pruning > candidates > thin_weeks
 selection > selection_rounds
@@ -82,7 +87,7 @@ written
 scenario
 agreement > benches
 ical > ical_text > event_names
-records draws
+records draws > quantiles
 school_year
 parts
 errors

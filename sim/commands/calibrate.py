@@ -26,7 +26,7 @@ def _options(parser: argparse.ArgumentParser) -> None:
     )  # fmt: skip
 
 
-class _Read(NamedTuple):
+class Read(NamedTuple):
     """Records that were read, how many rows were refused, and how it went."""
 
     rows: list[Row]
@@ -39,6 +39,7 @@ def _answer(args: argparse.Namespace) -> Answer:
     from sim.calibration import calibrate
     from sim.calibration_answer import calibrate_answer
     from sim.calibration_file import ready, write_new
+    from sim.errors import RecordsError
     from sim.report import ready_folder, tables
     from sim.scenario_file import read_scenario
     from sim.timetable import Timetable
@@ -48,7 +49,12 @@ def _answer(args: argparse.Namespace) -> Answer:
         ready(args.new)
     loaded = read_scenario(args.file)
     timetable = Timetable(loaded.scenario.model_copy(update={"benches": None}))
-    read = _read(args.records, timetable)
+    read = read_records(args.records, timetable)
+    if read.refused and not read.rows:
+        raise RecordsError(
+            f"{args.records.name}: none of its rows can be used; seedbeat counts "
+            f"{loaded.path.name} {args.records.name} says what to mend in each."
+        )
     found = calibrate(timetable, read.rows, read.stands)
     name = args.records.name
     answer = calibrate_answer(loaded, found, name, refused=read.refused, reading=read.notes)
@@ -65,7 +71,7 @@ def _answer(args: argparse.Namespace) -> Answer:
     return finish(answer, folder, tables(answer, ("numbers",)), _screen, figures(found))
 
 
-def _read(records: Path, timetable: Timetable) -> _Read:
+def read_records(records: Path, timetable: Timetable) -> Read:
     """Records of a school, or in this program's own form."""
     from sim.calibration_file import is_own_table
     from sim.calibration_seen import StandCount
@@ -74,14 +80,14 @@ def _read(records: Path, timetable: Timetable) -> _Read:
         from sim.records_file import read_rows
 
         rows = sorted(read_rows(records, timetable.start), key=lambda row: row[0])
-        return _Read(rows, [], 0, ())
+        return Read(rows, [], 0, ())
     from sim.counts import read_counts
 
     counts = read_counts(records, timetable.scenario)
     stands = [
         StandCount(timetable.day_of(s.day), s.batch, s.place, s.plants) for s in counts.stands
     ]
-    return _Read(counts.rows, stands, counts.refused, counts.notes)
+    return Read(counts.rows, stands, counts.refused, counts.notes)
 
 
 def _screen(answer: Answer) -> Screen:

@@ -5,20 +5,21 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
-from sim.greenhouse.fate import Batch
+from sim.greenhouse.fate import WHOLE, Batch
 from sim.greenhouse.jobs import Complete, Job
-from sim.seeding import PlannedSeeding
 
 if TYPE_CHECKING:
     from sim.greenhouse.house import House
     from sim.greenhouse.places import Room
+    from sim.greenhouse.plan import Sowing
 
 
 class Part:
     """What one batch moved into one place on one date.
 
     `there` plants stand in the place, `left` of them are not spoken for, `held` containers are
-    taken. `of` and `containers` are the plants and containers at the last count (rule P2).
+    taken. `of` and `containers` are the plants and containers at the last count (rule P2). When
+    it waits to be moved, `to_set` plants will be set and `culls` thrown out.
     """
 
     __slots__ = (
@@ -32,7 +33,6 @@ class Part:
         self.placed = house.clock.time
         self.day = int(self.placed)
         self.there = self.left = self.of = self.containers = self.held = 0
-        self.culls = self.to_set = 0
         self.deadline = -1
         self.job: MoveJob | None = None
         batch.targets[number] = self
@@ -44,22 +44,22 @@ class Part:
 
     def fill(self, plants: int) -> int:
         """Set aside sites for plants that are on their way; the number of new containers."""
+        room = self.room
         self.of += plants
-        taken = -(-self.of // self.room.sites) - self.containers
+        taken = -(-self.of // room.sites) - self.containers
         self.containers += taken
         self.held += taken
-        self.room.free -= taken
+        room.free -= taken
         return taken
 
     def arrive(self, plants: int) -> None:
         """Let plants stand here; the first ones set the day when the part is finished."""
+        house = self.house
         if not self.there:
-            day = self.stage.finished(self.day, self.fate.length)
-            self.house.on_day(day, self.finish)
-        self.there += plants
-        self.left = self.there
+            house.on_day(self.stage.finished(self.day, self.fate.length), self.finish)
+        there = self.there = self.left = self.there + plants
         # the mean time of arrival: plants x time since then is right, however many stints it took
-        self.placed += (self.house.clock.time - self.placed) * plants / self.there
+        self.placed += (house.clock.time - self.placed) * plants / there
 
     def leave(self, plants: int, *, dumped: bool = False) -> None:
         """Take plants out and give up the containers that this empties."""
@@ -68,29 +68,34 @@ class Part:
         emptied = self.held - holds
         if emptied:
             self.held = holds
-            self.room.emptied(emptied, self.batch.name, self.batch.crop.name, dumped=dumped)
+            self.room.emptied(emptied, self.batch, dumped)
 
     def finish(self) -> None:
         """Count the stage's losses, then wait for the move or the harvest."""
         batch, house, stage = self.batch, self.house, self.stage
         if batch.targets.get(self.number) is self:
             del batch.targets[self.number]  # and with it a circle of references
-        luck = batch.split_luck(self.number, whole=self.there == self.fate.total)
+        whole = self.there == self.fate.total
+        luck = WHOLE if whole else batch.split_luck(self.number)
         good, lost, hit = self.fate.of_part(self.there, luck)
+        name, crop, place = batch.name, batch.crop.name, self.room.name
+        now, rows, since = house.clock.time, house.rows, self.placed
         if lost:
-            self._note("lost", lost, stage.loss_cause)
+            cause = stage.loss_cause
+            rows.append((now, "lost", name, crop, place, "", "", "", lost, 0, 0.0, since, cause))
         if hit:
-            self._note("lost", hit, stage.event_cause)
+            cause = stage.event_cause
+            rows.append((now, "lost", name, crop, place, "", "", "", hit, 0, 0.0, since, cause))
+        rows.append((now, "finished", name, crop, place, "", "", "", good, 0, 0.0, since, ""))
         self.of = self.there = self.left = good
-        self._note("finished", good)
         if not good:
             self.leave(0)
             return
         if stage.keep_days is not None:
-            self.deadline = int(house.clock.time) + stage.keep_days
+            self.deadline = int(now) + stage.keep_days
             house.on_day(self.deadline, self.expire)
         if stage.next is None:
-            house.fields[batch.crop.name].ripen(self)
+            house.fields[crop].ripen(self)
         else:
             self._await_move(luck)
 
@@ -104,10 +109,10 @@ class Part:
             self.cull(self.culls)
             self.leave(self.there)
 
-    def _note(self, kind: str, plants: int, cause: str = "") -> None:
+    def _note(self, kind: str, plants: int, cause: str) -> None:
         """Note what became of plants where they stand."""
         batch, house = self.batch, self.house
-        house.note(
+        house.rows.append(
             (house.clock.time, kind, batch.name, batch.crop.name, self.room.name, "", "", "",
              plants, 0, 0.0, self.placed, cause)
         )  # fmt: skip
@@ -142,17 +147,23 @@ class MoveJob(Job):
 
     def __init__(self, part: Part) -> None:
         assert part.stage.next
-        super().__init__(part.house, part.stage.next.task, part.house.clock.time)
+        Job.__init__(self, part.house, part.stage.next.task, part.house.clock.time)
         self.part = part
         self.room = part.house.rooms[part.stage.next.place]
         self.plants = part.to_set
-        self.units_each = self.room.sites
+
+    @property
+    def units_each(self) -> int:  # type: ignore[override]
+        """Plants that fit one container."""
+        return self.room.sites
 
     def workable(self) -> int:
         """Plants for which a site is free now."""
+        sites = self.room.free * self.room.sites
+        if sites >= self.plants:
+            return self.plants
         target = self.part.batch.target(self.part.number + 1, self.house.clock.time)
-        spare = target.spare_sites if target else 0
-        return min(self.plants, spare + self.room.free * self.room.sites)
+        return min(self.plants, sites + target.spare_sites if target else sites)
 
     def needs(self) -> tuple[Room, int]:
         """The containers it still wants."""
@@ -168,9 +179,9 @@ class MoveJob(Job):
         return partial(self._complete, units, onto, onto.fill(units))
 
     def _complete(self, units: int, onto: Part, taken: int, crew: str, minutes: float) -> None:
-        part, batch = self.part, self.part.batch
-        self.house.note(
-            (self.house.clock.time, "moved", batch.name, batch.crop.name, part.room.name,
+        part, batch, house = self.part, self.part.batch, self.house
+        house.rows.append(
+            (house.clock.time, "moved", batch.name, batch.crop.name, part.room.name,
              self.room.name, crew, "", units, taken, minutes, part.placed, "")
         )  # fmt: skip
         culls = part.culls * units // part.to_set
@@ -188,16 +199,16 @@ class SeedJob(Job):
 
     __slots__ = ("batch", "room", "trays")
 
-    def __init__(self, house: House, seeding: PlannedSeeding) -> None:
-        plan = house.plan.crops[seeding.crop]
-        super().__init__(house, plan.stages[0].task, float(seeding.day))
-        self.room = house.rooms[plan.stages[0].place]
+    def __init__(self, house: House, sowing: Sowing, numbers: list[list[float]]) -> None:
+        first, seeding = sowing.crop.stages[0], sowing.seeding
+        Job.__init__(self, house, first.task, float(seeding.day))
+        self.room = house.rooms[first.place]
         self.trays = seeding.trays
-        self.batch = Batch(plan, seeding, seeding.trays * self.room.sites, house.luck)
+        self.batch = Batch(sowing, numbers, house.luck)
 
     def workable(self) -> int:
         """Trays for which there is a free tray space."""
-        return min(self.trays, self.room.free)
+        return self.trays if self.trays < self.room.free else self.room.free
 
     def needs(self) -> tuple[Room, int]:
         """The tray spaces it still wants."""
@@ -235,7 +246,7 @@ class SeedJob(Job):
         self, kind: str, trays: int, cause: str, crew: str = "", minutes: float = 0.0
     ) -> None:
         batch, house, room = self.batch, self.house, self.room
-        house.note(
+        house.rows.append(
             (house.clock.time, kind, batch.name, batch.crop.name, room.name, "", crew, "",
              trays * room.sites, trays, minutes, 0.0, cause)
         )  # fmt: skip

@@ -7,8 +7,10 @@ spend two or three, and no suspended frames that hold on to the house.
 from __future__ import annotations
 
 from collections.abc import Callable
+from heapq import heappush
 
 import simpy
+from simpy.events import NORMAL
 
 Step = Callable[[simpy.Event], None]
 
@@ -16,36 +18,28 @@ Step = Callable[[simpy.Event], None]
 class Clock(simpy.Environment):
     """Time, in days since 00:00 on the scenario's first day [d].
 
-    `time` is SimPy's `now` as a plain attribute: it is read thousands of times a year.
+    `time` is the clock of the house, which also goes on without events: SimPy's own `now` is the
+    time of its last event. `then` is when the next of what is known happens [d], `alarms` are
+    what else waits, the next one first. Somebody who alone acts before both needs no alarm.
     """
 
     def __init__(self) -> None:
         super().__init__(0.0)
         self.time = 0.0
-        self._then = 0.0
+        self.alarms = self._queue
+        self.then = 0.0
 
     def reach(self, time: float, then: float) -> None:
         """Go on to a known time [d], that of what follows being `then`; what is due before is done.
 
         What is due just then comes after what is known.
         """
-        queue = self._queue
-        while queue and queue[0][0] < time:
-            self.time = queue[0][0]
+        alarms = self.alarms
+        while alarms and alarms[0][0] < time:
+            self.time = alarms[0][0]
             self.step()
-        self.time = self._now = time
-        self._then = then
-
-    def skip_to(self, time: float) -> bool:
-        """Go on to `time` [d] at once, unless something else happens before it or just then.
-
-        Somebody who alone acts until then needs no event to wait for it.
-        """
-        queue = self._queue
-        if time >= self._then or (queue and queue[0][0] <= time):
-            return False
-        self.time = self._now = time
-        return True
+        self.time = time
+        self.then = then
 
     def close(self) -> None:
         """Let go of everything, so that the garbage collector finds no circle to break."""
@@ -61,4 +55,5 @@ class Alarm(simpy.Event):
         self.callbacks = [step]
         self._ok = True
         self._value = None
-        clock.schedule(self, delay=time - clock.time if time > clock.time else 0.0)
+        delay = time - clock.time if time > clock.time else 0.0
+        heappush(clock.alarms, (clock.time + delay, NORMAL, next(clock._eid), self))

@@ -10,12 +10,13 @@ import simpy
 
 from sim.greenhouse.clock import Alarm
 from sim.parts import ColdStore
+from sim.records import COLD_STORE
 
 if TYPE_CHECKING:
     from sim.greenhouse.deliveries import Request
     from sim.greenhouse.house import House
 
-NAME = "cold store"
+NAME = COLD_STORE
 UNLIMITED = 2**62
 _EDGE = 1e-9  # ages are differences of floats; closer than this is exactly at the limit
 _JUST_AFTER = 1e-6  # the timer looks this much after a limit [d], about a tenth of a second
@@ -98,13 +99,14 @@ class Store:
         lots, taken = self._lots[crop], []
         while heads and lots:
             lot = lots[0]
-            n = min(heads, lot.heads)
-            taken.append(Lot(lot.batch, lot.time, n))
-            heads -= n
-            lot.heads -= n
-            self._space += n
-            if not lot.heads:
+            if lot.heads <= heads:
                 lots.popleft()
+            else:
+                lot.heads -= heads
+                lot = Lot(lot.batch, lot.time, heads)
+            taken.append(lot)
+            heads -= lot.heads
+            self._space += lot.heads
         return taken
 
     def expire(self) -> None:
@@ -114,7 +116,7 @@ class Store:
             while lots and lots[0].time < oldest:
                 lot = lots.popleft()
                 self._space += lot.heads
-                self._house.note(
+                self._house.rows.append(
                     (lot.time + self._keep, "dumped", lot.batch, crop, NAME, "", "", "",
                      lot.heads, 0, 0.0, lot.time, "kept too long")
                 )  # fmt: skip

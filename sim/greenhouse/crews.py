@@ -24,8 +24,8 @@ _EDGE = 1e-9
 def roll_call(plan: Plan, luck: Luck) -> list[int]:
     """People present at each shift of the plan (rule W2)."""
     roll = plan.full_roll.copy()
-    for who, shifts in plan.uncertain.items():
-        numbers = luck.eight(*who, -1)
+    drawn = luck.each(list(plan.uncertain)).tolist()
+    for numbers, shifts in zip(drawn, plan.uncertain.values(), strict=True):
         for s in shifts:
             u = numbers[s.place]
             if s.table:
@@ -41,53 +41,63 @@ class Crew:
     def __init__(self, house: House) -> None:
         self._house = house
         self._plan: ShiftPlan | None = None  # the shift it is in, unless that has no time left
-        self._begun: set[str] = set()
+        self._begun: set[str | None] = set()
         self._short_of_time = False
-        self._seen = -1  # changes in the house when it last found nothing to do
-        self.waits = True
+        self._waits = True
+        self.seen = -1  # changes in the house when it last found nothing to do
 
     def begin(self, plan: ShiftPlan) -> None:
         """Begin a shift."""
         house = self._house
         self._plan = plan
-        house.staffed_until = plan.staffed_until
         if self._begun:
             self._begun = set()
-        if house.changes != self._seen and house.board.has_work(plan.shift.may_do):
+        if not house.board.has_work(plan.shift.may_do):
+            self.seen = house.changes
+        elif house.changes != self.seen:
             self._work()
+            return
+        house.watched = True
 
     def stir(self) -> None:
         """If there is work now, come in once what happens at this moment is over."""
         house, plan = self._house, self._plan
-        if not self.waits or not plan or house.clock.time + _EDGE >= plan.last:
+        if not self._waits or not plan or house.clock.time + _EDGE >= plan.last:
             return
         if house.board.has_work(plan.shift.may_do):
-            self.waits = False
+            self._waits = False
             Alarm(house.clock, house.clock.time, self._work)
 
     def _work(self, _event: simpy.Event | None = None) -> None:
         """Work the shift, or what is left of it, stint by stint."""
         house, plan = self._house, self._plan
         assert plan
-        clock, board, shift = house.clock, house.board, plan.shift
+        clock, free, shift, last = house.clock, house.board.free, plan.shift, plan.last
+        alarms = clock.alarms
         rate = house.roll[plan.number] * shift.minutes_each / (shift.end - shift.start)
-        self.waits = False
+        self._waits = False
+        if plan.alone:
+            house.watched = False
         self._short_of_time = not rate
-        while rate and board.size and (found := self._choose(plan, rate)):
+        while rate and (found := self._choose(plan, rate)):
             job, units, minutes = found
             complete = job.begin(units)
-            end = min(clock.time + minutes / rate, plan.last, job.until - TICK)
-            if not clock.skip_to(end):
+            end = clock.time + minutes / rate
+            if end > last or end > job.until - TICK:
+                end = min(last, job.until - TICK)
+            if end >= clock.then or (alarms and alarms[0][0] <= end):
                 Alarm(clock, end, partial(self._go_on, complete, minutes))
                 return
+            clock.time = end
             complete(shift.crew, minutes)
-            if board.free:
+            if free:
                 house.do_free_steps()
         if self._short_of_time:
-            self._plan, self._seen = None, -1
+            self._plan, self.seen = None, -1
         else:
-            self._seen = house.changes
-        self.waits = True
+            self.seen = house.changes
+            house.watched = True
+        self._waits = True
 
     def _go_on(self, complete: Complete, minutes: float, _event: simpy.Event) -> None:
         assert self._plan
@@ -115,22 +125,24 @@ class Crew:
         self, job: Job, units: int, plan: ShiftPlan, rate: float, held_up: list[Job]
     ) -> tuple[Job, int, float] | None:
         """What of a job is done now; None if the time is too short for one unit."""
-        house = self._house
-        each, setup = house.tasks[job.task or ""]
-        if setup and job.task in self._begun:
+        house, task = self._house, job.task
+        each, setup = house.tasks[task]
+        if setup and task in self._begun:
             setup = 0.0
-        end = plan.shift.end if plan.shift.end < job.until else job.until
+        end = plan.end if plan.end < job.until else job.until
         left = (end - house.clock.time) * rate - setup
         if not plan.alone:
-            left = min(left, max(each, _TURN * rate))
-        if held_up and isinstance(job, Upkeep):
+            turn = _TURN * rate if _TURN * rate > each else each
+            left = turn if turn < left else left
+        if held_up and type(job) is Upkeep:
             units = min(units, self._wanted(job.room, held_up, left, each))
-        units = min(units, int(left / each + _EDGE))
+        fit = int(left / each + _EDGE)
+        units = fit if fit < units else units
         if units <= 0:
             self._short_of_time = True
             return None
         if setup:
-            self._begun.add(job.task or "")
+            self._begun.add(task)
         return job, units, units * each + setup
 
     def _wanted(self, room: Room, held_up: list[Job], left: float, each: float) -> int:
@@ -140,7 +152,7 @@ class Crew:
             needs = job.needs()
             if needs and needs[0] is room:
                 containers += needs[1]
-                each += self._house.tasks[job.task or ""][0] * job.units_each
+                each += self._house.tasks[job.task][0] * job.units_each
         if not containers:
             return room.dirty or 2**62
         return max(1, min(containers, int(left / each)))

@@ -16,8 +16,10 @@ from sim.order_book import Delivery, Leaving, SurplusDay
 if TYPE_CHECKING:
     from sim.greenhouse.batch import Part
     from sim.greenhouse.house import House
+    from sim.records import Row
 
 _AFTER_ALL_ORDERS = 1e7  # added to the age of harvests that no order waits for
+_by_leaving = attrgetter("until")
 
 
 class Field:
@@ -31,7 +33,7 @@ class Field:
         self.ready = 0
         self.parts: deque[Part] = deque()
         self.requests: list[Request] = []
-        self._always = Request(self, FOREVER, _AFTER_ALL_ORDERS) if plan.when_ready else None
+        self._always = Request(self, FOREVER, 2.0 * _AFTER_ALL_ORDERS) if plan.when_ready else None
 
     def ripen(self, part: Part) -> None:
         """A part is ready for harvest."""
@@ -62,7 +64,7 @@ class Field:
         picked = []
         self.ready -= heads
         for part in self.parts:
-            n = min(heads, part.left)
+            n = part.left if part.left < heads else heads
             if n:
                 part.left -= n
                 heads -= n
@@ -71,14 +73,14 @@ class Field:
                 break
         return picked
 
-    def cut(self, picked: list[tuple[Part, int]], crew: str, minutes: float) -> None:
-        """Put cut heads in the cold store and empty their channels."""
-        house, total = self.house, sum([n for _, n in picked])
+    def cut(self, heads: int, picked: list[tuple[Part, int]], crew: str, minutes: float) -> None:
+        """Put so many cut heads in the cold store and empty their channels."""
+        house, now = self.house, self.house.clock.time
         for part, n in picked:
             batch = part.batch.name
-            house.note(
-                (house.clock.time, "harvested", batch, self.crop, part.room.name, "", crew, "",
-                 n, 0, minutes * n / total, part.placed, "")
+            house.rows.append(
+                (now, "harvested", batch, self.crop, part.room.name, "", crew, "",
+                 n, 0, minutes * n / heads, part.placed, "")
             )  # fmt: skip
             house.store.put(self.crop, batch, n)
             part.leave(n)
@@ -102,14 +104,9 @@ class Request(Job):
     __slots__ = ("_ripe_by", "coming", "field", "heads", "held_up", "wanted")
 
     def __init__(
-        self,
-        field: Field,
-        until: float,
-        later: float = 0.0,
-        heads: int = 0,
-        ripe_by: float = FOREVER,
+        self, field: Field, until: float, age: float, heads: int = 0, ripe_by: float = FOREVER
     ) -> None:
-        super().__init__(field.house, field.task, min(until, _AFTER_ALL_ORDERS) + later, until)
+        Job.__init__(self, field.house, field.task, age, until)
         self.field = field
         self.heads = heads
         self.coming = 0
@@ -128,12 +125,12 @@ class Request(Job):
     def workable(self) -> int:
         """Heads that are ready and for which the store has space."""
         field = self.field
-        ready = min(self.wanted, field.ready)
+        ready = self.wanted if self.wanted < field.ready else field.ready
         if self._ripe_by != FOREVER:
             ready = min(ready, field.ripe(self._ripe_by))
-        space = field.house.store.space(ready)
+        space = self.house.store.space(ready)
         self.held_up = space < ready
-        return min(space, ready)
+        return space if self.held_up else ready
 
     def begin(self, units: int) -> Complete:
         """Set heads and store space aside; done, they are in the store."""
@@ -146,21 +143,21 @@ class Request(Job):
         self, units: int, picked: list[tuple[Part, int]], crew: str, minutes: float
     ) -> None:
         self.coming -= units
-        self.field.cut(picked, crew, minutes)
+        self.field.cut(units, picked, crew, minutes)
 
 
 class Dispatch(Request):
     """The request of one leaving of the run, which shares out in the end what is there."""
 
-    __slots__ = ("_leaving",)
+    __slots__ = ("_due", "_leaving")
 
-    def __init__(self, leaving: Leaving, field: Field) -> None:
-        super().__init__(field, leaving.time, heads=leaving.heads)
-        self._leaving = leaving
+    def __init__(self, leaving: Leaving, due: list[Row], field: Field) -> None:
+        Request.__init__(self, field, leaving.time, leaving.time, leaving.heads)
+        self._leaving, self._due = leaving, due
 
     def open(self) -> None:
         """Open the harvest request."""
-        insort(self.field.requests, self, key=attrgetter("until"))
+        insort(self.field.requests, self, key=_by_leaving)
         self.field.reckon()
 
     def leave(self) -> None:
@@ -170,15 +167,18 @@ class Dispatch(Request):
         field.requests.remove(self)
         lots = house.store.take(field.crop, leaving.heads)
         shares = share(leaving.deliveries, leaving.heads, sum([lot.heads for lot in lots]))
-        place = 0
-        for delivery, heads in zip(leaving.deliveries, shares, strict=True):
-            self._note("due", delivery, delivery.heads)
+        rows, place = house.rows, 0
+        for delivery, due, heads in zip(leaving.deliveries, self._due, shares, strict=True):
+            rows.append(due)
             if heads < delivery.heads:
-                self._note("short", delivery, delivery.heads - heads, self._cause())
+                rows.append(
+                    (leaving.time, "short", "", field.crop, NAME, "", "", delivery.customer,
+                     delivery.heads - heads, 0, 0.0, 0.0, self._cause())
+                )  # fmt: skip
             while heads:
                 lot = lots[place]
-                n = min(heads, lot.heads)
-                house.note(
+                n = lot.heads if lot.heads < heads else heads
+                rows.append(
                     (leaving.time, "delivered", lot.batch, field.crop, NAME, "", "",
                      delivery.customer, n, 0, 0.0, lot.time, "")
                 )  # fmt: skip
@@ -186,12 +186,6 @@ class Dispatch(Request):
                 lot.heads -= n
                 place += not lot.heads
         house.stock_changed(field.crop)
-
-    def _note(self, kind: str, delivery: Delivery, heads: int, cause: str = "") -> None:
-        self.house.note(
-            (self._leaving.time, kind, "", self.field.crop, NAME, "", "", delivery.customer,
-             heads, 0, 0.0, 0.0, cause)
-        )  # fmt: skip
 
     def _cause(self) -> str:
         if not self._leaving.staffed:
@@ -207,7 +201,7 @@ class Handout(Request):
     __slots__ = ("_day",)
 
     def __init__(self, day: SurplusDay, field: Field) -> None:
-        super().__init__(field, day.time, _AFTER_ALL_ORDERS, ripe_by=day.ripe_by)
+        super().__init__(field, day.time, _AFTER_ALL_ORDERS + day.time, ripe_by=day.ripe_by)
         self._day = day
 
     def open(self) -> None:
@@ -220,7 +214,7 @@ class Handout(Request):
         house.board.remove(self)
         unclaimed = house.store.stored(field.crop) - sum(field.claims())
         for lot in house.store.take(field.crop, min(day.heads, unclaimed)):
-            house.note(
+            house.rows.append(
                 (day.time, "surplus", lot.batch, field.crop, NAME, "", "", day.outlet,
                  lot.heads, 0, 0.0, lot.time, "")
             )  # fmt: skip

@@ -5,15 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from sim.draws import binomial, hypergeometric
-from sim.seeding import PlannedSeeding
 
 if TYPE_CHECKING:
     from sim.draws import Luck
     from sim.greenhouse.batch import Part
-    from sim.greenhouse.plan import CropPlan, StagePlan
+    from sim.greenhouse.plan import Sowing, StagePlan
 
 _SPLIT = 1  # causes from here on split a batch's fate among its parts
-_WHOLE = [0.5, 0.5, 0.5]
+WHOLE = [0.5, 0.5, 0.5]  # for a whole batch, which needs no splitting
 
 
 class Fate:
@@ -27,20 +26,19 @@ class Fate:
     def __init__(self, stage: StagePlan, cells: int, luck: list[float], to_go: float = 1.0) -> None:
         """Draw for `cells` that enter, or have a share `to_go` of the stage before them."""
         self.length = stage.days.at(luck[0])
-        stand, event = stage.stand.at(luck[1]), stage.event_share
-        if to_go != 1.0:
-            stand, event = stand**to_go, event * to_go
-        came_up = binomial(luck[2], cells, stand)
-        kept = came_up
-        if luck[3] < event:
+        if to_go == 1.0:
+            kept = came_up = stage.stand.count(luck[1], luck[2], cells)
+        else:
+            kept = came_up = binomial(luck[2], cells, stage.stand.at(luck[1]) ** to_go)
+        if luck[3] < stage.event_share * to_go:
             kept = binomial(luck[4], came_up, 1.0 - stage.event_loss)
         self.total, self.lost, self.hit = cells, cells - came_up, came_up - kept
         self.kept = kept
         self.left_to_move, self.left_to_set = kept, kept
 
-    def will_set(self, u: float, share_lost: float) -> int:
+    def will_set(self, u: float, following: StagePlan) -> int:
         """Draw how many of the survivors outlive the move into the next stage."""
-        self.left_to_set = binomial(u, self.kept, 1.0 - share_lost)
+        self.left_to_set = following.moved.at(u, self.kept)
         return self.left_to_set
 
     def of_part(self, plants: int, luck: list[float]) -> tuple[int, int, int]:
@@ -71,20 +69,20 @@ class Batch:
 
     __slots__ = ("_entry", "_luck", "_parts", "_week", "crop", "fates", "name", "targets")
 
-    def __init__(self, plan: CropPlan, seeding: PlannedSeeding, cells: int, luck: Luck) -> None:
+    def __init__(self, sowing: Sowing, numbers: list[list[float]], luck: Luck) -> None:
+        seeding = sowing.seeding
         self.name = seeding.batch
-        self.crop = plan
+        self.crop = sowing.crop
         self._luck = luck
         self._week, self._entry = seeding.week, seeding.entry  # its slot, which its luck hangs on
         self._parts = 0
         self.targets: dict[int, Part] = {}  # the part that plants set today join, by stage
         self.fates: list[Fate] = []
-        key, week, entry, fate = plan.key, seeding.week, seeding.entry, None
-        for number, stage in enumerate(plan.stages):
-            numbers = luck.eight(key, week, entry, number)
+        cells, fate = sowing.cells, None
+        for stage, drawn in zip(sowing.crop.stages, numbers, strict=True):
             if fate:
-                cells = fate.will_set(numbers[5], stage.cull)
-            fate = Fate(stage, cells, numbers)
+                cells = fate.will_set(drawn[5], stage)
+            fate = Fate(stage, cells, drawn)
             self.fates.append(fate)
 
     def target(self, number: int, now: float) -> Part | None:
@@ -92,9 +90,7 @@ class Batch:
         part = self.targets.get(number)
         return part if part and part.day == int(now) else None
 
-    def split_luck(self, stage: int, whole: bool) -> list[float]:
-        """Luck for splitting a fate among parts; a whole batch needs none."""
-        if whole:
-            return _WHOLE
+    def split_luck(self, stage: int) -> list[float]:
+        """Luck for splitting a fate among parts."""
         self._parts += 1
         return self._luck.eight(self.crop.key, self._week, self._entry, stage, _SPLIT + self._parts)

@@ -24,7 +24,9 @@ class Job(ABC):
     the smallest first. A job without a task needs nobody.
     """
 
-    __slots__ = ("age", "house", "listed", "task", "units_each", "until")
+    __slots__ = ("age", "house", "listed", "task", "until")
+
+    units_each = 1  # units that fit one container of the room it needs
 
     def __init__(self, house: House, task: str | None, age: float, until: float = FOREVER) -> None:
         self.house = house
@@ -32,7 +34,6 @@ class Job(ABC):
         self.age = age
         self.until = until
         self.listed = False
-        self.units_each = 1  # units that fit one container of the room it needs
 
     @abstractmethod
     def workable(self) -> int:
@@ -56,10 +57,8 @@ class Board:
     def __init__(self, priorities: dict[str, int]) -> None:
         levels: dict[int, list[Job]] = {p: [] for p in sorted(set(priorities.values()))}
         self._level_of = {task: levels[priority] for task, priority in priorities.items()}
-        self._waiting = dict.fromkeys(priorities, 0)  # jobs by task
         self.levels = list(levels.values())
         self.free: list[Job] = []
-        self.size = 0
 
     def add(self, job: Job) -> None:
         """Put a job up and wake whoever waits for work."""
@@ -68,14 +67,15 @@ class Board:
         if task is None:
             self.free.append(job)
         else:
-            self.size += 1
-            self._waiting[task] += 1
             level = self._level_of[task]
             if level and level[-1].age > job.age:
                 insort(level, job, key=_by_age)
             else:
                 level.append(job)
-        job.house.stir()
+        house = job.house
+        house.changes += 1  # what `stir` does, without a call
+        if house.watched:
+            house.wake()
 
     def remove(self, job: Job) -> None:
         """Take a job down: done, lapsed or dumped. Taking it down twice is harmless."""
@@ -85,14 +85,12 @@ class Board:
             if task is None:
                 self.free.remove(job)
             else:
-                self.size -= 1
-                self._waiting[task] -= 1
                 self._level_of[task].remove(job)
 
     def has_work(self, may_do: frozenset[str]) -> bool:
         """Whether any waiting job is one of these tasks."""
-        if self.size:
-            for task in may_do:
-                if self._waiting[task]:
+        for level in self.levels:
+            for job in level:
+                if job.task in may_do:
                     return True
         return False

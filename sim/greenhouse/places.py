@@ -10,6 +10,7 @@ from sim.greenhouse.jobs import Complete, Job
 from sim.parts import Place
 
 if TYPE_CHECKING:
+    from sim.greenhouse.fate import Batch
     from sim.greenhouse.house import House
 
 UNLIMITED = 2**62
@@ -32,18 +33,17 @@ class Room:
         """Containers that wait for washing."""
         return self._wash.waiting if self._wash else 0
 
-    def emptied(self, containers: int, batch: str, crop: str, *, dumped: bool = False) -> None:
+    def emptied(self, containers: int, batch: Batch, dumped: bool) -> None:
         """Containers that lost their last plant; dumped plants have to be cleared first."""
-        if containers:
-            house = self._house
-            house.note(
-                (house.clock.time, "emptied", batch, crop, self.name, "", "", "",
-                 0, containers, 0.0, 0.0, "")
-            )  # fmt: skip
-            if dumped and self._clear:
-                self._clear.add(containers)
-            else:
-                self.cleared(containers)
+        house = self._house
+        house.rows.append(
+            (house.clock.time, "emptied", batch.name, batch.crop.name, self.name, "", "", "",
+             0, containers, 0.0, 0.0, "")
+        )  # fmt: skip
+        if dumped and self._clear:
+            self._clear.add(containers)
+        else:
+            self.cleared(containers)
 
     def left_to_clean(self, to_clear: int, to_wash: int) -> None:
         """Containers that are not clean when the run begins."""
@@ -77,7 +77,7 @@ class Room:
     def _freed(self, containers: int) -> None:
         self.free += containers
         house = self._house
-        house.note(
+        house.rows.append(
             (house.clock.time, "freed", "", "", self.name, "", "", "", 0, containers, 0.0, 0.0, "")
         )
         house.stir()
@@ -113,8 +113,9 @@ class Upkeep(Job):
         return partial(self._complete, units)
 
     def _complete(self, units: int, crew: str, minutes: float) -> None:
-        self.house.note(
-            (self.house.clock.time, self._kind, "", "", self.room.name, "", crew, "",
+        house = self.house
+        house.rows.append(
+            (house.clock.time, self._kind, "", "", self.room.name, "", crew, "",
              0, units, minutes, 0.0, "")
         )  # fmt: skip
         if self._kind == "cleared":

@@ -8,12 +8,11 @@ from datetime import timedelta
 from itertools import accumulate, groupby, pairwise
 from math import floor
 from operator import attrgetter
-from typing import NamedTuple
 
-from sim.draws import StageDays, Stand, attendance_table, name_key
+from sim.draws import Binomial, StageDays, Stand, attendance_table, identity, name_key
 from sim.order_book import Leaving, SurplusDay, leavings, surplus_days
 from sim.parts import MONTHS, Crop, Stage
-from sim.records import Row
+from sim.records import COLD_STORE, Row
 from sim.scenario import Scenario
 from sim.seeding import PlannedSeeding, seeding_list, whole_list
 from sim.timetable import DatedShift, Timetable
@@ -34,6 +33,7 @@ class StagePlan:
         self.days = StageDays(stage.days, stage.days_sd, stage.days_shape)
         self.stand = Stand(1.0 - stage.loss_percent / 100.0, stage.loss_sd_points / 100.0)
         self.cull = stage.move_loss_percent / 100.0
+        self.moved = Binomial(1.0 - self.cull)
         self.cull_cause = stage.move_loss_cause
         event = stage.bad_event
         self.event_share = event.percent_of_batches / 100.0 if event else 0.0
@@ -59,7 +59,8 @@ class StagePlan:
             before = self._progress[later - 1]
             length = later - 1 + (goal - before) / (self._progress[later] - before) - placed
             placed -= self._before
-        return placed + max(1, floor(length + 0.5))
+        days = floor(length + 0.5)
+        return placed + days if days > 1 else placed + 1
 
     def grown(self, placed: int) -> float:
         """How far plants placed on day `placed` have come by the start of the run [days].
@@ -86,7 +87,18 @@ class CropPlan:
         self.when_ready = crop.harvest == "when ready"
 
 
-Who = tuple[int, int, int]  # crew, date, and which eight shifts of the day
+@dataclass(frozen=True, slots=True)
+class Sowing:
+    """A planned seeding made ready: its crop, its cells, what the luck of each stage hangs on.
+
+    `place` is where its stages stand among those of all planned seedings.
+    """
+
+    seeding: PlannedSeeding
+    crop: CropPlan
+    cells: int
+    identities: list[bytes]
+    place: slice
 
 
 @dataclass(slots=True)
@@ -96,8 +108,8 @@ class ShiftPlan:
     `place` says where its attendance stands among eight random numbers, `table` holds the
     cumulative chances of 0, 1, ... people present. `alone` is False if another crew is at work at
     the same time. `turns` are the tasks to look for, in turn (rule W4). `time` is when the crew
-    looks for work, those that begin together in the file's order; `last` is when its last stint
-    must have ended [d]. `staffed_until` is the latest `last` of the shifts begun so far [d].
+    looks for work, those that begin together in the file's order; `end` is when it ends, and
+    `last` when its last stint must have ended [d].
     """
 
     shift: DatedShift
@@ -108,8 +120,8 @@ class ShiftPlan:
     alone: bool
     turns: tuple[frozenset[str], ...]
     time: float
+    end: float
     last: float
-    staffed_until: float
     _rows: dict[int, Row] = field(default_factory=dict)
 
     def row(self, present: int) -> Row:
@@ -124,7 +136,12 @@ class ShiftPlan:
         return row
 
 
-class Midnight(NamedTuple):
+# When a shift begins and what follows does [d]; whether it lasts longer than that; its crew.
+Begin = tuple[float, float, bool, int, ShiftPlan]
+
+
+@dataclass(frozen=True, slots=True)
+class Midnight:
     """00:00 of a day [d], with the seedings of that day and whether its checks are to be done.
 
     `busy` says whether there is either.
@@ -132,18 +149,25 @@ class Midnight(NamedTuple):
 
     time: float
     day: int
-    seedings: list[PlannedSeeding]
+    seedings: list[Sowing]
     check: bool
     busy: bool
 
 
-class Moment(NamedTuple):
-    """When a harvest request opens, or its delivery leaves [d]."""
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """When a harvest request opens, or its delivery leaves [d]; `due` says what is to leave."""
 
     time: float
     opens: bool
     number: int
     leaving: Leaving | SurplusDay
+    due: list[Row]
+
+
+# A midnight, opening or leaving with its time and that of what follows [d]; the shifts that begin
+# before the next one, and whether all are of one crew and end before it.
+Stop = tuple[float, float, Midnight | Moment, list[Begin], bool]
 
 
 class Plan:
@@ -152,6 +176,7 @@ class Plan:
     def __init__(self, scenario: Scenario) -> None:
         self.scenario = scenario
         self.timetable = Timetable(scenario)
+        self.days = self.timetable.days
         self.leavings: list[Leaving] = leavings(scenario, self.timetable)
         self.seedings: list[PlannedSeeding] = seeding_list(self.timetable, self.leavings)
         past = whole_list(self.timetable) if scenario.benches else []
@@ -159,27 +184,50 @@ class Plan:
         self.crops = {
             name: CropPlan(name, crop, self.timetable) for name, crop in scenario.crops.items()
         }
+        self.tasks: dict[str | None, tuple[float, float]] = {
+            name: (task.minutes_each, task.setup_minutes) for name, task in scenario.tasks.items()
+        }
         self.shifts = _with_company(self.timetable.shifts)
         self.full_roll = [s.shift.people for s in self.shifts]
-        self._full_rows = [s.row(s.shift.people) for s in self.shifts]
+        self._by_end = sorted(self.shifts, key=lambda s: s.end)
+        self._full_rows = [s.row(s.shift.people) for s in self._by_end]
         self.uncertain = self._uncertain()
+        self.sowings: list[Sowing] = []
+        self.identities: list[bytes] = []  # of all their stages
+        for seeding in self.seedings:
+            self.sowings.append(self.sowing(seeding, len(self.identities)))
+            self.identities += self.sowings[-1].identities
         self.timeline = self._timeline()
 
-    def _timeline(self) -> list[tuple[float, float, Midnight | Moment | ShiftPlan]]:
-        """What is known to happen, each with its time and that of what follows [d].
+    def sowing(self, seeding: PlannedSeeding, first: int = 0) -> Sowing:
+        """A seeding made ready; `first` stages are those of others."""
+        crop = self.crops[seeding.crop]
+        cells = seeding.trays * self.scenario.places[crop.stages[0].place].sites_each
+        slot = crop.key, seeding.week, seeding.entry
+        identities = [identity(*slot, number) for number in range(len(crop.stages))]
+        return Sowing(seeding, crop, cells, identities, slice(first, first + len(identities)))
+
+    def _timeline(self) -> list[Stop]:
+        """What is known to happen.
 
         Of equal times midnights come first, then openings and leavings, then shifts.
         """
         stops: list[Midnight | Moment | ShiftPlan] = sorted(
             [*self._midnights(), *self._moments(), *self.shifts], key=attrgetter("time")
         )
-        times = [stop.time for stop in stops]
-        return list(zip(times, [*times[1:], times[-1]], stops, strict=True))
+        found: list[tuple[float, float, Midnight | Moment, list[Begin]]] = []
+        for stop, following in zip(stops, [*stops[1:], stops[-1]], strict=True):
+            time, then = stop.time, following.time
+            if isinstance(stop, ShiftPlan):
+                found[-1][3].append((time, then, then < stop.last, stop.crew, stop))
+            else:
+                found.append((time, then, stop, []))
+        return [(*stop, _alike(stop[3])) for stop in found]
 
     def _midnights(self) -> list[Midnight]:
-        seedings: dict[int, list[PlannedSeeding]] = {}
-        for seeding in self.seedings:
-            seedings.setdefault(seeding.day, []).append(seeding)
+        seedings: dict[int, list[Sowing]] = {}
+        for sowing in self.sowings:
+            seedings.setdefault(sowing.seeding.day, []).append(sowing)
         task, staffed = self.scenario.daily_checks_by, self.timetable.staffed
         found = []
         for day in range(self.timetable.days + 1):  # the last one is the end of the run
@@ -193,34 +241,46 @@ class Plan:
         handouts = surplus_days(self.scenario, self.timetable)
         both: list[Leaving | SurplusDay] = [*self.leavings, *handouts]
         for number, leaving in enumerate(both):
-            moments.append(Moment(leaving.opens, True, number, leaving))
-            moments.append(Moment(leaving.time, False, number, leaving))
+            due = _due(leaving) if isinstance(leaving, Leaving) else []
+            moments.append(Moment(leaving.opens, True, number, leaving, due))
+            moments.append(Moment(leaving.time, False, number, leaving, due))
         return sorted(moments, key=attrgetter("time", "number"))
 
-    def _uncertain(self) -> dict[Who, list[ShiftPlan]]:
-        """Shifts from which people may be absent, by whose random numbers tell."""
-        found: dict[Who, list[ShiftPlan]] = {}
+    def _uncertain(self) -> dict[bytes, list[ShiftPlan]]:
+        """Shifts from which people may be absent, by what their random numbers hang on."""
+        found: dict[bytes, list[ShiftPlan]] = {}
         first = self.timetable.start.toordinal()
         for plan in self.shifts:
             shift = plan.shift
             if shift.absent > 0.0:
-                who = (name_key(shift.crew), first + shift.day, shift.number // 8)
+                who = identity(name_key(shift.crew), first + shift.day, shift.number // 8, -1)
                 found.setdefault(who, []).append(plan)
         return found
 
     def shift_rows(self, roll: list[int]) -> list[Row]:
-        """One row for each shift, given the people present."""
-        rows = self._full_rows.copy()
-        for shifts in self.uncertain.values():
-            for plan in shifts:
-                rows[plan.number] = plan.row(roll[plan.number])
-        return rows
+        """One row for each shift, by their ends, given the people present."""
+        if self.uncertain:
+            return [shift.row(roll[shift.number]) for shift in self._by_end]
+        return self._full_rows.copy()
+
+
+def _alike(begins: list[Begin]) -> bool:
+    crews = {number for _, _, _, number, _ in begins}
+    return len(crews) == 1 and not any(longer for _, _, longer, _, _ in begins)
+
+
+def _due(leaving: Leaving) -> list[Row]:
+    """A row for each delivery, the same in all years."""
+    time, crop = leaving.time, leaving.crop
+    return [
+        (time, "due", "", crop, COLD_STORE, "", "", d.customer, d.heads, 0, 0.0, 0.0, "")
+        for d in leaving.deliveries
+    ]
 
 
 def _with_company(shifts: list[DatedShift]) -> list[ShiftPlan]:
     """Find, for each shift, the crews at work at the same time; no shift crosses midnight."""
     plans: list[ShiftPlan] = []
-    latest = 0.0
     for _, group in groupby(shifts, key=attrgetter("day")):
         day = list(group)
         for shift in day:
@@ -228,12 +288,11 @@ def _with_company(shifts: list[DatedShift]) -> list[ShiftPlan]:
             restricted = shift.may_do - frozenset.intersection(*company)
             turns = (restricted, shift.may_do) if restricted else (shift.may_do,)
             table = attendance_table(shift.people, shift.absent)
-            latest = max(latest, shift.end - TICK)
             plans.append(
                 ShiftPlan(
                     shift, len(plans), shift.crew_number, shift.number % 8, table,
                     len(company) == 1, turns,
-                    shift.start + shift.crew_number * TICK, shift.end - TICK, latest,
+                    shift.start + shift.crew_number * TICK, shift.end, shift.end - TICK,
                 )
             )  # fmt: skip
     return plans

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from sim.benches import Benches, Standing, ToSeed
 from sim.greenhouse.batch import MoveJob, Part, SeedJob
 from sim.greenhouse.cold_store import NAME
-from sim.greenhouse.fate import Batch, Fate
+from sim.greenhouse.fate import WHOLE, Batch, Fate
 from sim.school_year import MINUTES_PER_DAY, monday
 from sim.seeding import PlannedSeeding
 
@@ -48,7 +48,7 @@ def set_up(house: House, benches: Benches) -> None:
 
 def _note(house: House, what: tuple[str, str, str], numbers: tuple[int, int], since: float) -> None:
     """Note what was there: of which batch and crop, where; how many, in how many containers."""
-    house.note((0.0, "standing", *what, "", "", "", *numbers, 0.0, since, ""))
+    house.rows.append((0.0, "standing", *what, "", "", "", *numbers, 0.0, since, ""))
 
 
 def _slot(house: House, crop: str, name: str, seeded: date) -> PlannedSeeding:
@@ -89,7 +89,7 @@ class StandingBatch(Batch):
             fate.left_to_move = fate.left_to_set = fate.kept
             self.fates.append(fate)
             if stage.next:
-                coming = fate.will_set(luck[5], stage.next.cull)
+                coming = fate.will_set(luck[5], stage.next)
 
     def _to_go(self, house: House, number: int, rows: list[Standing]) -> float:
         """The share of a stage's losses that is still to come, for plants counted as they stand."""
@@ -140,7 +140,8 @@ def _set_ready(house: House, part: Part, ready: int) -> None:
     if stage.next is None:
         house.fields[part.batch.crop.name].ripen(part)
         return
-    luck = part.batch.split_luck(part.number, whole=part.left == part.fate.left_to_move)
+    whole = part.left == part.fate.left_to_move
+    luck = WHOLE if whole else part.batch.split_luck(part.number)
     part.to_set = part.fate.set_of_part(part.left, luck)
     part.culls = part.left - part.to_set
     if part.to_set:
@@ -159,6 +160,7 @@ def _still_to_seed(house: House, late: ToSeed) -> None:
     known = [s for s in planned if s.crop == late.crop and s.day == day]
     slot = known[0] if known else _slot(house, late.crop, f"{late.crop} {late.day}", late.day)
     seeding = PlannedSeeding(day, late.crop, late.trays, slot.week, slot.entry, slot.batch)
-    job = SeedJob(house, seeding)
+    sowing = house.plan.sowing(seeding)
+    job = SeedJob(house, sowing, house.luck.each(sowing.identities).tolist())
     house.board.add(job)
     house.on_day(max(0, day + house.plan.scenario.cadence.late_days + 1), job.lapse)
