@@ -102,6 +102,7 @@ def options(out: Path) -> dict[str, tuple[object, ...]]:
         "outlook": (DEMO, "--benches", SCENARIOS / "maple-hollow-benches.csv", "--futures", 10),
         "counts": (*log, "--today", "2027-06-30"),
         "calibrate": log,
+        "sure": (*log, "--sets", 34, "--years", 10, *one),
         "review": (*log, "--outlooks", out / "outlook"),
         "grant": (DEMO, "--compare", SCENARIOS / "maple-hollow-bigger-nursery.toml", "--years", 2,
                   *one),
@@ -120,6 +121,7 @@ LONGER = (
     "outlook",
     "counts",
     "calibrate",
+    "sure",
     "review",
     "grant",
 )
