@@ -140,8 +140,8 @@ class _Search:
         least = FRESH_YEARS[0] + LIMIT_YEARS[0] * each + 2 * LEAST_STEP
         if budget < least:
             raise SeedbeatError(
-                f"finding the capacity: runs must be at least {least:,} for this scenario; it was "
-                f"{budget:,}"
+                f"finding the capacity: --runs must be at least {least:,} for this scenario; "
+                f"it was {budget:,}. Give more."
             )
         self._fresh_years = _within(budget // 40, FRESH_YEARS)
         self._limit_years = _within(budget // (10 * each), LIMIT_YEARS)

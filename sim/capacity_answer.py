@@ -33,6 +33,8 @@ def capacity_answer(loaded: LoadedScenario, found: Capacity, seed: int) -> Answe
             "weakest_week": found.target.weakest_week,
             "weeks": len(found.target.weeks),
         },
+        "tolerance": {"steadiness": STEADINESS_TOLERANCE, "weakest_week": WEEK_TOLERANCE},
+        "confidence_percent": 100 * (1 - found.alpha),
         "present": _tried(found.present),
         "claim": _claim(claim) if claim else None,
         "next_larger": _tried(following) if following else None,
@@ -145,7 +147,7 @@ def _allowance(found: Capacity) -> str:
     steps = f"{found.steps} step{'' if found.steps == 1 else 's'}"
     return (
         f"Allowed: {100 * found.alpha:g} in 100 that any verdict on any size is wrong, shared out "
-        f"evenly over the {steps} planned beforehand, each with luck of its own, and in each "
+        f"evenly over the {steps} planned beforehand, each with years of its own, and in each "
         "step over its cadences, their "
         "limits, and those looked at alone. Not counted as wrong: a verdict on a cadence within "
         f"the tolerance of a limit ({100 * STEADINESS_TOLERANCE:g} point of steadiness, "

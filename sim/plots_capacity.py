@@ -34,7 +34,7 @@ def sizes_tried(ax: Axes, answer: Answer) -> Axes:
     """
     sizes, entries = answer["sizes"], list[tuple[Artist, str]]()
     ax.set_xlabel("size of the orders [cases a week]")
-    ax.set_title("How often the orders are met, by their size")
+    ax.set_title("How often the orders are met, by their size (95 % intervals)")
     percent_axis(ax, "met [%]")
     if not sizes:
         note(ax, "no size was simulated")

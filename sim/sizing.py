@@ -1,109 +1,43 @@
 """How large a place, a crew or the cold store must be for the present orders.
 
-Three separate sets of simulated years. In the first, few years choose a cadence for every size
+Separate sets of simulated years. In the first, few years choose a cadence for every size
 (`sizing_cadences`). In the second, the present size is tested, then smaller or larger ones
 (`sizing_tests`). In the third, a fixed number of years gives the numbers that are told: the service
-at each size, with the cadence chosen for it and with the scenario's own, and what a bit more of
-each thing adds.
+at each size, with the cadence chosen for it and with the scenario's own; what a bit more of each
+thing adds; and, of the sizes that matter most, the largest orders that they deliver
+(`sizing_orders`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import islice
 
 import numpy as np
 
 from sim.aim import Aim, open_impossible, target_of
 from sim.cadence import FRESH_FROM
-from sim.cadence_answer import Measured, Target, measured
+from sim.cadence_answer import measured
 from sim.candidates import list_candidates
-from sim.ceilings import Ceiling, ImpossibleWeek
 from sim.errors import SeedbeatError
 from sim.greenhouse.plan import Plan
-from sim.replications import Estimate, mean_estimate
+from sim.replications import mean_estimate
 from sim.runs import Runs
 from sim.scenario import Scenario
 from sim.sizing_cadences import Suited, most_years, screened, suited, with_cadence
-from sim.sizing_more import Gain, More, check_costs, gains, heads_ordered, more_of_each
-from sim.sizing_tests import LEAST_YEARS, Decided, decide, most_tests
+from sim.sizing_found import Gains, Row, Service, Sizing, Tested, bend_of, to_tell
+from sim.sizing_more import check_costs, gains, heads_ordered, more_of_each
+from sim.sizing_orders import LargestOrders, Tried, most_years_of_orders
+from sim.sizing_tests import LEAST_YEARS, decide, most_tests
 from sim.sizing_things import Thing, between, grid, needed, thing_named
 from sim.trials import Trial
 
-CASE = 24  # heads of a case of the cold store, unless another number is given
-YEARS = 120  # of each size and each cadence that is told, unless another number is given
-BEND = (0.01, 0.05)  # steadiness and weakest week that a size beyond the bend may have more
+CASE = 24  # heads of a case, unless another number is given
+YEARS = 100  # of each size and each cadence that is told, unless another number is given
+ORDERS_SHARE = 0.5  # of these years, to judge orders of another size
 _MORE_SIZES = 8  # between those looked at first, where the service rises
-
-
-@dataclass(frozen=True)
-class Service:
-    """What fresh years say of one size with one cadence; `cadence` is its number."""
-
-    cadence: int
-    measured: Measured
-    heads_per_week: Estimate
-
-
-@dataclass(frozen=True)
-class Tested:
-    """A size with the verdict on it, and the number of the cadence that suits it."""
-
-    size: int
-    cadence: int
-    decided: Decided
-
-
-@dataclass(frozen=True)
-class Row:
-    """One size that is told: its verdict, its service and its ceilings, the lowest first.
-
-    `best` is the service with the cadence that suits the size, `own` with the scenario's own.
-    """
-
-    tested: Tested
-    best: Service
-    own: Service
-    ceilings: tuple[Ceiling, ...]
-
-    @property
-    def size(self) -> int:
-        """The size."""
-        return self.tested.size
-
-
-@dataclass(frozen=True)
-class Sizing:
-    """What `size_of` found.
-
-    `least` is the size that arithmetic needs at least, None if no size would do. `enough` is the
-    smallest size that was shown to reach the target, None if none was. `bend` is the smallest of
-    `rows` than which no larger one gains more than `BEND`. `cadences` are those tried at every
-    size, the scenario's own first. `gains` are those of the present size with its cadence.
-    `impossible` weeks do not count: at no size looked at can they be met. `runs` are all years;
-    `tests` were planned, and each has its share of `alpha`.
-    """
-
-    thing: Thing
-    least: int | None
-    enough: int | None
-    bend: int
-    tested: tuple[Tested, ...]
-    rows: tuple[Row, ...]
-    cadences: tuple[str, ...]
-    gains: tuple[Gain, ...]
-    target: Target
-    impossible: tuple[ImpossibleWeek, ...]
-    heads_ordered: float
-    years: int
-    runs: int
-    tests: int
-    alpha: float
-
-    def row(self, size: int) -> Row:
-        """The row of a size that is told."""
-        return next(row for row in self.rows if row.size == size)
+_ORDERS_AT = 5  # sizes of which the largest orders are looked for
 
 
 def size_of(
@@ -128,18 +62,22 @@ def size_of(
     """
     scenario = scenario.model_copy(update={"benches": None})
     thing = thing_named(scenario, name, case)
-    mores = more_of_each(scenario, case)
-    check_costs(costs or {}, mores)
+    check_costs(costs or {}, more_of_each(scenario, case))
     if years < 2:
         raise SeedbeatError(f"finding a size: --years must be at least 2; it was {years}")
-    return _Search(thing, aim, runs, years).answer(mores, costs or {})
+    return _Search(thing, aim, runs, years=years, case=case, costs=costs or {}).answer()
 
 
 class _Search:
     """The sizes looked at, the cadence for each, and the years that are told."""
 
-    def __init__(self, thing: Thing, aim: Aim, runs: Runs, years: int) -> None:
-        self._thing, self._aim, self._runs, self._years = thing, aim, runs, years
+    def __init__(
+        self, thing: Thing, aim: Aim, runs: Runs,
+        *, years: int, case: int, costs: Mapping[str, float],
+    ) -> None:  # fmt: skip
+        self._thing, self._aim, self._runs = thing, aim, runs
+        self._years, self._case, self._costs = years, case, costs
+        self._orders_years = max(2, round(ORDERS_SHARE * years))
         self._started = runs.done
         self._least = needed(thing)
         self._sizes = grid(thing, self._least)
@@ -152,10 +90,10 @@ class _Search:
         self._found: Suited
         self._told: dict[tuple[int, int], list[Trial]]
 
-    def answer(self, mores: Sequence[More], costs: Mapping[str, float]) -> Sizing:
+    def answer(self) -> Sizing:
         """Choose cadences, decide, then simulate what is told."""
         thing, runs = self._thing, self._runs
-        deciding = self._years_to_decide(len(mores))
+        deciding = self._years_to_decide()
         runs.total = self._started + self._aim.budget
         self._found = suited(
             thing, self._sizes, self._candidates, target=self._target, runs=runs,
@@ -164,7 +102,15 @@ class _Search:
         tested = self._tested(deciding)
         enough = next((t.size for t in tested if t.decided.verdict == "enough"), None)
         rows = self._rows(tested, enough)
-        gained = self._gains(next(row for row in rows if row.size == thing.present), mores, costs)
+        gained = [self._gains_now(next(row for row in rows if row.size == thing.present))]
+        orders = LargestOrders(
+            thing, self._found.cadences, self._target, runs,
+            years=self._orders_years, seed=self._aim.seed,
+        )  # fmt: skip
+        rows = self._with_largest(rows, enough, orders)
+        now = next(row.largest for row in rows if row.size == thing.present)
+        if now and (beyond := orders.beyond(thing.present, now)):
+            gained.append(self._gains_beyond(beyond))
         runs.total = runs.done
         self._say("")
         return Sizing(
@@ -174,22 +120,27 @@ class _Search:
             bend=bend_of(rows),
             tested=tuple(tested),
             rows=tuple(rows),
-            cadences=tuple(candidate.name for candidate in self._found.cadences),
+            cadences=self._found.cadences,
             gains=tuple(gained),
             target=self._target,
             impossible=tuple(self._impossible),
             heads_ordered=self._ordered,
+            heads_full_week=orders.present.heads,
+            orders_step=orders.step,
             years=self._years,
+            orders_years=self._orders_years,
             runs=runs.done - self._started,
             tests=most_tests(len(tested)),
             alpha=self._aim.alpha,
         )
 
-    def _years_to_decide(self, mores: int) -> int:
+    def _years_to_decide(self) -> int:
         """What is left of the budget for tests; SeedbeatError if that is too little."""
-        sizes = len(self._sizes)
+        sizes, mores = len(self._sizes), len(more_of_each(self._thing.scenario, self._case))
         planned = most_years(len(self._candidates), sizes)
-        planned += self._years * (2 * (sizes + 2) + mores)
+        planned += self._years * (2 * (sizes + 3) + mores)
+        planned += most_years_of_orders(_ORDERS_AT, self._orders_years)
+        planned += self._orders_years * (mores + 1)
         least = planned + LEAST_YEARS * most_tests(sizes + _MORE_SIZES)
         if self._aim.budget < least:
             raise SeedbeatError(
@@ -220,9 +171,8 @@ class _Search:
         ]
 
     def _rows(self, tested: Sequence[Tested], enough: int | None) -> list[Row]:
-        """What is told: the sizes looked at first, the one that is enough, and the next below."""
-        below = [t.size for t in tested if enough is not None and t.size < enough]
-        sizes = {*self._sizes, *below[-1:], *([] if enough is None else [enough])}
+        """The service at the sizes that are told."""
+        sizes = to_tell([t.size for t in tested], self._sizes, self._thing.present, enough)
         told = [t for t in tested if t.size in sizes]
         pairs = list(dict.fromkeys((t.size, c) for t in told for c in (t.cadence, 0)))
         self._say("the service at each size")
@@ -245,24 +195,37 @@ class _Search:
         heads = mean_estimate(filled * self._ordered)
         return Service(cadence, measured(name, trials, self._target), heads)
 
-    def _gains(self, row: Row, mores: Sequence[More], costs: Mapping[str, float]) -> list[Gain]:
+    def _with_largest(
+        self, rows: Sequence[Row], enough: int | None, orders: LargestOrders
+    ) -> list[Row]:
+        """The rows, those that matter most with the largest orders that they deliver."""
+        at = [row.size for row in rows].index(enough or self._thing.present)
+        numbers = [at, at - 1, at + 1, 0, len(rows) - 1]
+        sizes = [rows[n].size for n in numbers if 0 <= n < len(rows)]
+        sizes.insert(3, self._thing.present)
+        found = {
+            size: orders.at(size, next(row.ceiling for row in rows if row.size == size))
+            for size in list(dict.fromkeys(sizes))[:_ORDERS_AT]
+        }
+        return [replace(row, largest=found.get(row.size)) for row in rows]
+
+    def _gains_now(self, row: Row) -> Gains:
         """What more of each thing adds to the present size with the cadence that suits it."""
         self._say("a bit more of each")
-        cadence = self._found.cadences[row.best.cadence]
-        return gains(
-            with_cadence(self._thing.scenario, cadence), self._told[row.size, row.best.cadence],
-            [replace(more, scenario=with_cadence(more.scenario, cadence)) for more in mores],
-            self._target, self._runs, costs=costs, seed=self._aim.seed, first=FRESH_FROM,
+        scenario = self._scenario(row.size, row.best.cadence)
+        return self._gains(scenario, self._told[row.size, row.best.cadence], None)
+
+    def _gains_beyond(self, tried: Tried) -> Gains:
+        """The same with orders that the present size does not meet."""
+        self._say("a bit more of each, with larger orders")
+        scenario = with_cadence(tried.orders.scenario, tried.cadence)
+        years = [(scenario, FRESH_FROM + year) for year in range(self._orders_years)]
+        return self._gains(scenario, self._runs.trials(years, self._aim.seed), tried)
+
+    def _gains(self, scenario: Scenario, base: Sequence[Trial], tried: Tried | None) -> Gains:
+        found = gains(
+            scenario, base, more_of_each(scenario, self._case), self._target, self._runs,
+            costs=self._costs, seed=self._aim.seed, first=FRESH_FROM,
         )  # fmt: skip
-
-
-def bend_of(rows: Sequence[Row]) -> int:
-    """The smallest size than which no larger one gains more than `BEND`."""
-    steady = [row.best.measured.steadiness.mean for row in rows]
-    weakest = [row.best.measured.weakest.met.mean for row in rows]
-    return next(
-        row.size
-        for n, row in enumerate(rows)
-        if max(steady[n:]) - steady[n] <= BEND[0] + 1e-9
-        and max(weakest[n:]) - weakest[n] <= BEND[1] + 1e-9
-    )
+        short = heads_ordered(scenario) * np.array([1.0 - trial.unit_fill_rate for trial in base])
+        return Gains(tuple(found), mean_estimate(short), len(base), tried)

@@ -10,8 +10,9 @@ from sim.answers import Answer, about, around, plain
 from sim.cadence import STEADINESS_TOLERANCE, WEEK_TOLERANCE
 from sim.replications import ROUGH_BELOW
 from sim.scenario_file import LoadedScenario
-from sim.sizing import BEND, Row, Service, Sizing
+from sim.sizing_found import BEND, Gains, Row, Service, Sizing
 from sim.sizing_more import Gain
+from sim.sizing_orders import Largest
 from sim.sizing_things import Thing
 
 
@@ -43,11 +44,14 @@ def size_answer(loaded: LoadedScenario, found: Sizing, seed: int) -> Answer:
         ],
         "sizes": [_row(row) for row in found.rows],
         "cadences": [
-            {"letter": letter_of(n), "name": plain_name(name), "own": n == 0}
-            for n, name in enumerate(found.cadences)
+            {"letter": letter_of(n), "name": plain_name(one.name), "own": n == 0}
+            for n, one in enumerate(found.cadences)
         ],
-        "more_of_each": [_gain(gain) for gain in found.gains],
+        "orders_step_heads": found.orders_step,
+        "heads_ordered_full_week": found.heads_full_week,
+        "more_of_each": [_gains(gains) for gains in found.gains],
         "years": found.years,
+        "orders_years": found.orders_years,
         "rough": found.years < ROUGH_BELOW,
         "runs": found.runs,
         "allowance": _allowance(found),
@@ -112,6 +116,28 @@ def _row(row: Row) -> Answer:
         "own": _service(row.own),
         "most_by_arithmetic": lowest.heads_per_week if lowest else None,
         "limited_by": lowest.name if lowest else None,
+        "largest_orders": _largest(row.largest) if row.largest else None,
+    }
+
+
+def _largest(largest: Largest) -> Answer:
+    """The largest orders that a size delivers, in heads of a full week."""
+    met = largest.met
+    return {
+        "heads_full_week": met.orders.heads if met else 0.0,
+        "met": met is not None,
+        "cadence": met.cadence.name if met else None,
+        "low": largest.low,
+        "high": largest.high,
+        "tried": [
+            {
+                "heads_full_week": t.orders.heads,
+                "cadence": t.cadence.name,
+                "years": t.years,
+                **asdict(t.judged),
+            }
+            for t in largest.tried
+        ],
     }
 
 
@@ -124,6 +150,18 @@ def _service(service: Service) -> Answer:
         "weakest_week": {"week_of": m.weakest.monday, **asdict(m.weakest.met)},
         "heads_per_week": asdict(service.heads_per_week),
         "wasted_plants": asdict(m.wasted_plants),
+    }
+
+
+def _gains(found: Gains) -> Answer:
+    tried = found.tried
+    return {
+        "orders": "larger" if tried else "present",
+        "heads_full_week": tried.orders.heads if tried else None,
+        "cadence": tried.cadence.name if tried else None,
+        "heads_short_per_week": asdict(found.heads_short),
+        "years": found.years,
+        "things": [_gain(gain) for gain in found.gains],
     }
 
 
@@ -167,6 +205,10 @@ def _flat(answer: Answer) -> Iterator[Answer]:
             service = row[which]
             yield {
                 **{k: row[k] for k in ("size", "verdict", "most_by_arithmetic", "limited_by")},
+                **{
+                    f"largest_orders_{k}": (row["largest_orders"] or {}).get(k)
+                    for k in ("heads_full_week", "low", "high")
+                },
                 "which": which,
                 "cadence": service["cadence"],
                 "years": service["years"],
@@ -183,6 +225,7 @@ def flat_gains(answer: Answer) -> list[Answer]:
     """What more of each thing adds with one level of columns, for a CSV file."""
     return [
         {
+            **{k: some[k] for k in ("orders", "heads_full_week")},
             **{k: gain[k] for k in ("name", "amount", "unit", "cost")},
             **{
                 f"{measure}_{part}": gain[measure][part]
@@ -194,5 +237,6 @@ def flat_gains(answer: Answer) -> list[Answer]:
                 for part in ("mean", "low", "high")
             },
         }
-        for gain in answer["more_of_each"]
+        for some in answer["more_of_each"]
+        for gain in some["things"]
     ]

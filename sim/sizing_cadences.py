@@ -28,7 +28,7 @@ from sim.trials import Trial
 SCREENED = 16  # cadences that are screened, the scenario's own among them
 TRIED = 5  # cadences that go on to all sizes, the scenario's own among them
 _EACH = 2  # that go on from each size of the screening
-SCREENING_YEARS, YEARS = 16, 40  # of each cadence at each size, in the screening and after it
+SCREENING_YEARS, YEARS = 12, 24  # of each cadence at each size, in the screening and after it
 
 
 def screened(
@@ -116,21 +116,21 @@ class _Pilot:
 
     def ranked(self, size: int, numbers: Sequence[int]) -> list[int]:
         """These cadences, the best for a size first, the first of equals."""
-        return sorted(numbers, key=lambda number: (self._lacking(size, number), number))
+        return sorted(numbers, key=lambda n: (lacking(self._found[size, n], self._target), n))
 
     def steadiness(self, size: int, number: int) -> float:
         """The share of weeks met."""
         return float(met_of(self._found[size, number], self._target).mean())
 
-    def _lacking(self, size: int, number: int) -> tuple[float, float, float]:
-        """What the limits lack in all; weeks not met; wasted plants."""
-        trials, target = self._found[size, number], self._target
-        met = met_of(trials, target)
-        steadiness = float(met.mean())
-        weeks = np.maximum(target.weakest_week - met.mean(axis=0), 0.0).sum()
-        lacking = float(weeks) + max(0.0, target.steadiness - steadiness)
-        wasted = float(np.mean([trial.wasted_plants for trial in trials]))
-        return round(lacking, 9), round(1.0 - steadiness, 9), wasted
+
+def lacking(trials: Sequence[Trial], target: Target) -> tuple[float, float, float]:
+    """What the limits lack in all; weeks not met; wasted plants. The less the better."""
+    met = met_of(trials, target)
+    steadiness = float(met.mean())
+    weeks = np.maximum(target.weakest_week - met.mean(axis=0), 0.0).sum()
+    lack = float(weeks) + max(0.0, target.steadiness - steadiness)
+    wasted = float(np.mean([trial.wasted_plants for trial in trials]))
+    return round(lack, 9), round(1.0 - steadiness, 9), wasted
 
 
 def with_cadence(scenario: Scenario, candidate: Candidate) -> Scenario:

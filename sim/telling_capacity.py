@@ -9,15 +9,20 @@ from sim.telling import Answer, iso, percent, whole
 
 def sentences(answer: Answer) -> Iterator[str]:
     """The first screen of `capacity`."""
-    claim = answer["claim"]
-    yield from _present(answer)
+    claim, present = answer["claim"], answer["present"]
     if claim:
         yield _claimed(claim, answer)
+        yield f"It takes this cadence: {claim['name']}."
+    else:
+        yield _nothing(answer)
+    yield _meaning(answer)
+    if present["verdict"] != "meets":
+        yield f"The present orders, {size(present, answer)}, {_not_shown(present)}."
+    if claim:
+        yield _in_fresh_years(claim)
         yield from _fresh_below(claim, answer["target"])
         yield from _larger(answer)
         yield from _smaller(answer)
-    else:
-        yield _nothing(answer)
     yield from _arithmetic(answer)
     if answer["limits"]:
         yield _limits(answer["limits"], answer)
@@ -37,12 +42,6 @@ def told_cases(number: float) -> str:
     """A number of cases, with one decimal if it is not whole."""
     text = f"{number:,.1f}".removesuffix(".0")
     return f"{text} case" if text == "1" else f"{text} cases"
-
-
-def _present(answer: Answer) -> Iterator[str]:
-    present = answer["present"]
-    if present["verdict"] != "meets":
-        yield f"The present orders, {size(present, answer)}, {_not_shown(present)}."
 
 
 def _not_shown(row: Answer) -> str:
@@ -71,19 +70,43 @@ def _bound(bound: Answer) -> str:
 
 
 def _claimed(claim: Answer, answer: Answer) -> str:
-    target, present = answer["target"], answer["present"]
-    weakest = claim["weakest_week"]
+    """The claim, beside the present orders, and between which sizes the largest lies."""
+    present, below = answer["present"], answer["not_met"]
     change = claim["heads_per_week"] / present["heads_per_week"] - 1.0
     against = f"{percent(abs(change))} {'above' if change > 0 else 'below'} the present orders"
     if claim["cases"] == present["cases"]:
         against = "the present orders"
+    span = f"The largest that any cadence tried meets lies, with {_confidence(answer)}, "
+    span += f"at {told_cases(claim['cases'])} or more"
+    if below:
+        span += f" and below {told_cases(below['cases'])}"
+    return f"Can honestly claim: {size(claim, answer)}, {against}. {span}."
+
+
+def _confidence(answer: Answer) -> str:
+    return f"{answer['confidence_percent']:g} % confidence"
+
+
+def _meaning(answer: Answer) -> str:
+    """What it means that orders are met."""
+    target, tolerance = answer["target"], answer["tolerance"]
     return (
-        f"Can honestly claim: {size(claim, answer)}, {against}, with {claim['name']}; in "
-        f"{claim['years']:,} fresh simulated years {percent(claim['steadiness']['mean'])} of the "
-        f"weeks were met ({_span(claim['steadiness'])}; target {percent(target['steadiness'])}), "
-        f"the weakest week, that of {iso(weakest['week_of'])}, in {percent(weakest['mean'])} of "
-        f"the years ({_span(weakest)}; target {percent(target['weakest_week'])}), and "
-        f"{whole(claim['wasted_plants']['mean'])} good plants a year were wasted."
+        f"Orders are met if {percent(target['steadiness'])} of the weeks are, and each of the "
+        f"{target['weeks']} weeks with deliveries in {percent(target['weakest_week'])} of the "
+        f"years, shown with {_confidence(answer)} for all sizes and cadences together, within "
+        f"{100 * tolerance['steadiness']:g} and {100 * tolerance['weakest_week']:g} points. A week "
+        "is met when every delivery in it leaves complete."
+    )
+
+
+def _in_fresh_years(claim: Answer) -> str:
+    weakest, wasted = claim["weakest_week"], claim["wasted_plants"]
+    return (
+        f"In {claim['years']:,} fresh simulated years {percent(claim['steadiness']['mean'])} of "
+        f"the weeks were met ({_span(claim['steadiness'])}), the weakest, that of "
+        f"{iso(weakest['week_of'])}, in {percent(weakest['mean'])} of the years "
+        f"({_span(weakest)}), and {whole(wasted['mean'])} good plants a year were wasted "
+        f"({whole(wasted['low'])} to {whole(wasted['high'])})."
     )
 
 
@@ -142,7 +165,7 @@ def _arithmetic(answer: Answer) -> Iterator[str]:
     most, bound = answer["most_by_arithmetic"], answer["bound_by_arithmetic"]
     if most and bound and answer["next_larger"]["verdict"] != "beyond arithmetic":
         yield (
-            f"By arithmetic alone, without any luck or waiting, {size(most, answer)} would be "
+            f"By arithmetic alone, without chance or waiting, {size(most, answer)} would be "
             f"possible; one case more, and {_bound(bound)}."
         )
 
@@ -153,7 +176,7 @@ def _limits(limits: Answer, answer: Answer) -> str:
     base = f"{percent(now['steadiness']['mean'])} of the weeks were met, the weakest in "
     base += f"{percent(now['weakest_week']['mean'])} of the years"
     if first:
-        more = f"; with {_relieved(first)} and the same luck {_gain(first)}"
+        more = f"; with {_relieved(first)} and the same chances {_gain(first)}"
         text = f"What limits first: {thing(first)}. {at} {base}{more}"
     elif together and together["gain"]["low"] > 0.0:
         names = ", ".join(map(thing, limits["reliefs"]))
@@ -161,7 +184,8 @@ def _limits(limits: Answer, answer: Answer) -> str:
         text += f"them {_gain(together)}"
     else:
         text = f"What limits first: not places, people or the cold store. {at} {base}, and no "
-        text += "more would be without these limits: what is short comes from losses and timing"
+        text += "more would be without these limits: what is short comes from losses, from timing, "
+        text += "or from days with nobody there"
     short = [f"{c} {whole(n)}" for c, n in limits["heads_short_per_year"].items() if n >= 0.5]
     return f"{text}. Heads short in a year: {', '.join(short) or 'none'}."
 
@@ -192,8 +216,9 @@ def _benches(claim: Answer, sites: float | None) -> str:
     if filled is None:
         return "Benches filled: the finishing places are unlimited, so no share can be given."
     return (
-        f"Benches filled {percent(filled)} of {whole(sites)} finishing sites, filled with heads "
-        f"that were delivered {percent(useful)}."
+        f"Benches filled: {percent(filled)} of {whole(sites)} finishing sites "
+        f"({_span(claim['bench_fill'])}), and filled with heads that were delivered "
+        f"{percent(useful)} ({_span(claim['useful_bench_share'])}), means of the measured weeks."
     )
 
 

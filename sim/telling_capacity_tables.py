@@ -29,23 +29,44 @@ def _sizes_table(answer: Answer) -> Table:
         (
             whole(r["heads_per_week"]), told_cases(r["cases"]).split()[0],
             "claimed" if r["cases"] == claimed else r["verdict"],
-            percent(r["best"]["steadiness"]["mean"]), percent(r["best"]["weakest_week"]["mean"]),
-            whole(r["best"]["wasted_plants"]["mean"]), whole(r["years"]), whole(r["cadences"]),
+            _percents(r["best"]["steadiness"], 1), _percents(r["best"]["weakest_week"], 0),
         )
         for r in answer["sizes"]
     )  # fmt: skip
-    headers = ("heads", "cases", "verdict", "weeks met", "weakest", "wasted", "years", "cadences")
+    headers = ("heads", "cases", "verdict", "weeks met, %", "weakest, %")
     under = (
-        "Verdicts come from the search; weeks met, the weakest week and wasted plants are those "
-        "of the chosen or nearest cadence (next table) in years that had no part in it."
+        "Verdicts come from the search; weeks met and years that met the weakest week are those of "
+        "the chosen or nearest cadence (next table) in years that had no part in it, with 95 % "
+        "intervals."
+        + (
+            " The claimed size was simulated once more for the sentence above."
+            if answer["claim"]
+            else ""
+        )
     )
     return Table("Sizes tried, a week", headers, rows, under, (2,))
 
 
+def _percents(estimate: Answer, decimals: int) -> str:
+    mean, low, high = (f"{100 * estimate[key]:.{decimals}f}" for key in ("mean", "low", "high"))
+    return f"{mean} ({low} to {high})"
+
+
 def _cadences_table(answer: Answer) -> Table:
-    rows = tuple((told_cases(r["cases"]).split()[0], r["best"]["name"]) for r in answer["sizes"])
+    rows = tuple(
+        (
+            told_cases(r["cases"]).split()[0], whole(r["years"]), whole(r["cadences"]),
+            whole(r["best"]["wasted_plants"]["mean"]), r["best"]["name"],
+        )
+        for r in answer["sizes"]
+    )  # fmt: skip
     title = "The chosen or nearest cadence of each size"
-    return Table(title, ("cases", "cadence"), rows, text_columns=(1,))
+    headers = ("cases", "years", "tried", "wasted", "cadence")
+    under = (
+        "Years simulated and cadences tried at each size; wasted are good plants dumped a year, "
+        "mean. The file sizes.csv (--out) has the intervals."
+    )
+    return Table(title, headers, rows, under, text_columns=(4,))
 
 
 def _reliefs_table(limits: Answer, at: str) -> Table:
@@ -65,7 +86,7 @@ def _reliefs_table(limits: Answer, at: str) -> Table:
     under = (
         f"With the limits: {percent(without['steadiness']['mean'])} of weeks met, the weakest in "
         f"{percent(without['weakest_week']['mean'])} of {without['years']} years. The same "
-        "cadence and luck, with the trays as listed or more, whichever met most weeks."
+        "cadence and chances, with the trays as listed or more, whichever met most weeks."
     )
     return Table(f"What more of one thing would do {at}", headers, rows, under)
 
@@ -100,7 +121,7 @@ def _over_table(weeks: list[Any], at: str, most: int = 8) -> Table:
     )
     headers = ("week of", "why", "work", "staffed")
     title = f"Weeks with more work than minutes {at} [person-min]"
-    return Table(title, headers, rows, "By arithmetic, before any luck.", (0, 1))
+    return Table(title, headers, rows, "By arithmetic, without chance.", (0, 1))
 
 
 def _orders_table(orders: list[Any]) -> Table:

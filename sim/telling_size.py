@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sim.telling import Answer, iso, percent, whole
+from sim.telling_size_more import amount, gained, largest_orders, limits_next
 
 _MOST_IN_A_SENTENCE = 4  # sizes that are too close to call, weeks that no size can meet
 
@@ -12,23 +13,17 @@ _MOST_IN_A_SENTENCE = 4  # sizes that are too close to call, weeks that no size 
 def sentences(answer: Answer) -> Iterator[str]:
     """The first screen of `size`."""
     yield _enough(answer)
+    yield from _cadence_for_it(answer)
+    yield _meaning(answer)
     yield from _fewer(answer)
     yield from _service(answer)
     yield from _bend(answer)
-    yield _gained(answer)
-    if answer["impossible_weeks"]:
-        weeks = [
-            f"that of {iso(w['monday'])}, {w['cause']}"
-            for w in answer["impossible_weeks"][:_MOST_IN_A_SENTENCE]
-        ]
-        count = len(answer["impossible_weeks"])
-        more = "; and more" if count > len(weeks) else ""
-        yield (
-            f"{count} {'week' if count == 1 else 'weeks'} can be met at no size looked at and "
-            f"{'does' if count == 1 else 'do'} not count: {'; '.join(weeks)}{more}."
-        )
-    if answer["benches_left_out"]:
-        yield "What stands on the benches today is left out: a size is for the years to come."
+    yield from largest_orders(answer)
+    yield from limits_next(answer)
+    yield from map(gained, answer["more_of_each"])
+    if not any(g["cost"] is not None for some in answer["more_of_each"] for g in some["things"]):
+        yield "No costs were given (--cost NAME=AMOUNT), so no cost of a head gained is told."
+    yield from _not_counted(answer)
     if answer["students"]:
         yield (
             "A class is there to learn: this says how much of the work its minutes hold, not how "
@@ -37,56 +32,47 @@ def sentences(answer: Answer) -> Iterator[str]:
     yield _how_sure(answer)
 
 
-def amount(answer: Answer, size: int) -> str:
-    """A size in words: "22 trays", "1 person a shift", "720 heads"."""
-    if answer["kind"] == "crew":
-        return f"{size:,} {'person' if size == 1 else 'people'} a shift"
-    return counted(size, answer["unit"])
-
-
-def counted(number: int, unit: str) -> str:
-    """A number of containers, people, periods, hours or heads."""
-    if unit == "person":
-        return f"{number:,} {'person' if number == 1 else 'people'}"
-    return f"{number:,} {unit}" if number == 1 else f"{number:,} {unit}s"
-
-
-def _present(answer: Answer) -> str:
-    """What there is now."""
-    size, told = answer["present"], amount(answer, answer["present"])
-    if answer["kind"] == "cold store":
-        told = f"room for {told}"
-    be = "is" if size == 1 or answer["kind"] == "cold store" else "are"
-    return f"{answer['what'][0].upper()}{answer['what'][1:]}: there {be} {told} now"
+def _be(answer: Answer, size: int) -> str:
+    return "is" if size == 1 or answer["kind"] == "cold store" else "are"
 
 
 def _enough(answer: Answer) -> str:
-    """Whether what there is will do, and the smallest size that does."""
-    present, enough, target = answer["present"], answer["enough"], answer["target"]
-    orders = (
-        f"the present orders, {whole(answer['heads_ordered_per_week'])} heads a week on average"
-    )
-    wanted = (
-        f"{percent(target['steadiness'])} of the weeks met, and each of {target['weeks']} weeks in "
-        f"{percent(target['weakest_week'])} of the years"
-    )
+    """The smallest size that does, and whether what there is will do."""
+    present, enough = answer["present"], answer["enough"]
+    what = f"{answer['what'][0].upper()}{answer['what'][1:]}"
+    now = f"there {_be(answer, present)} {amount(answer, present)} now"
     if enough is None:
+        largest = amount(answer, answer["sizes"][-1]["size"])
         return (
-            f"{_present(answer)}; no size up to {amount(answer, answer['sizes'][-1]['size'])} was "
-            f"shown to be enough for {orders}, at the target: {wanted}. {_nothing_helps(answer)}"
+            f"{what}: no size up to {largest} was shown to be enough for the present orders; "
+            f"{now}. {_nothing_helps(answer)}"
         )
-    row = _row(answer, enough)
-    be = "is" if enough == 1 else "are"
-    told, after = f"{enough:,} {be} enough", ""
+    told = f"{what}: {amount(answer, enough)} {_be(answer, enough)} enough for the present orders"
     if enough == present:
-        smaller = ". No smaller size was shown to be enough" if enough > answer["step"] else ""
-        told, after = "that is enough", smaller
-    elif enough > present:
-        told = f"that is {_row(answer, present)['verdict']}; {told}"
+        smaller = "; no smaller size was shown to be enough" if enough > answer["step"] else ""
+        return f"{told}, and that is what there is now{smaller}."
+    if enough < present:
+        return f"{told}; {now}."
+    verdict = _row(answer, present)["verdict"]
+    return f"{told}; {now}, which {_be(answer, present)} {verdict}."
+
+
+def _cadence_for_it(answer: Answer) -> Iterator[str]:
+    if answer["enough"] is not None:
+        letter = _row(answer, answer["enough"])["best"]["cadence"]
+        yield f"It takes cadence {letter}: {_cadence(answer, letter)}."
+
+
+def _meaning(answer: Answer) -> str:
+    """What is asked for, and what enough means."""
+    target = answer["target"]
     return (
-        f"{_present(answer)}; {told} for {orders}, at the target: {wanted} (shown with "
-        f"{answer['confidence_percent']:g} % confidence, {_tolerance(answer)}), when seeded by "
-        f"cadence {row['best']['cadence']}: {_cadence(answer, row['best']['cadence'])}{after}."
+        f"Enough means that {percent(target['steadiness'])} of the weeks are met, and each of the "
+        f"{target['weeks']} weeks with deliveries in {percent(target['weakest_week'])} of the "
+        f"years, shown with {answer['confidence_percent']:g} % confidence {_tolerance(answer)}. A "
+        "week is met when every delivery in it leaves complete. The present orders are "
+        f"{whole(answer['heads_ordered_full_week'])} heads in a full week, "
+        f"{whole(answer['heads_ordered_per_week'])} a week on average, pauses counted."
     )
 
 
@@ -207,52 +193,23 @@ def _bend(answer: Answer) -> Iterator[str]:
             "a smaller size. Where plants wait less, heads are ready sooner, and a cadence that "
             "suited the waiting no longer fits; leave the rest unused, or seed otherwise."
         )
-    limits = answer["next_limits"]
-    others = [c for c in limits["ceilings"] if not c["of_this"]]
-    own = [c for c in limits["ceilings"] if c["of_this"]]
-    if others:
-        also = f" ({answer['what']} itself: {whole(own[0]['heads_per_week'])})" if own else ""
+
+
+def _not_counted(answer: Answer) -> Iterator[str]:
+    """Weeks that do not count, and benches that are left out."""
+    if answer["impossible_weeks"]:
+        weeks = [
+            f"that of {iso(w['monday'])}, {w['cause']}"
+            for w in answer["impossible_weeks"][:_MOST_IN_A_SENTENCE]
+        ]
+        count = len(answer["impossible_weeks"])
+        more = "; and more" if count > len(weeks) else ""
         yield (
-            f"What limits next at {limits['size']:,}, by arithmetic: {others[0]['name']}, at most "
-            f"about {whole(others[0]['heads_per_week'])} heads a week{also}."
+            f"{count} {'week' if count == 1 else 'weeks'} can be met at no size looked at and "
+            f"{'does' if count == 1 else 'do'} not count: {'; '.join(weeks)}{more}."
         )
-
-
-def _gained(answer: Answer) -> str:
-    present = _row(answer, answer["present"])["best"]
-    missing = answer["heads_ordered_per_week"] - present["heads_per_week"]["mean"]
-    gains = [
-        g for g in answer["more_of_each"]
-        if g["heads_per_week"]["verdict"] == "real" and g["heads_per_week"]["mean"] > 0
-    ]  # fmt: skip
-    told = (
-        f"A bit more of each thing at the present size: {missing:,.1f} heads a week are short now, "
-        "so no more can be gained. "
-    )
-    if gains:
-        most = max(gains, key=lambda g: float(g["heads_per_week"]["mean"]))
-        told += (
-            f"Most comes from {most['name']}, {counted(most['amount'], most['unit'])} more: "
-            f"{signed(most['heads_per_week'])} heads a week and "
-            f"{signed(most['weeks_met'])} weeks met a year."
-        )
-    else:
-        told += "Nothing by itself is shown to gain heads with this cadence."
-    if not any(g["cost"] is not None for g in answer["more_of_each"]):
-        told += " No costs were given (--cost NAME=AMOUNT), so none are told."
-    return told
-
-
-def signed(change: Answer) -> str:
-    """A difference with its 95 % interval: "+2.2 (1.5 to 2.9)"."""
-    mean, low, high = (change[key] for key in ("mean", "low", "high"))
-    if mean is None:
-        return "-"
-    decimals = 0 if abs(mean) >= 10 else 1
-    mean, low, high = (round(number, decimals) + 0.0 for number in (mean, low, high))
-    if change["sure_low"] == change["sure_high"]:
-        return f"{mean:+,.{decimals}f} every year" if mean else "0"
-    return f"{mean:+,.{decimals}f} ({low:,.{decimals}f} to {high:,.{decimals}f})"
+    if answer["benches_left_out"]:
+        yield "What stands on the benches today is left out: a size is for the years to come."
 
 
 def _how_sure(answer: Answer) -> str:

@@ -369,25 +369,30 @@ def test_what_fresh_years_deny_is_not_claimed(monkeypatch: pytest.MonkeyPatch) -
     assert found.claim is None
     assert found.present.verdict == "not confirmed"
     told = list(telling_capacity.sentences(plain_answer(found, scenario)))
-    assert "met the target in the search but not in fresh years" in told[0]
-    assert told[1].startswith("No size can be claimed")
+    assert told[0].startswith("No size can be claimed")
+    assert any(
+        text.startswith("The present orders, 6 heads a week (1 case), met the target in the search")
+        for text in told
+    )
 
 
 def test_present_orders_too_large_lead_to_a_smaller_claim() -> None:
-    """4 channels give 2 cases; 10 are ordered, and the answer says so first."""
+    """4 channels give 2 cases; 10 are ordered, and the answer says why these are not met."""
     scenario = thursdays(places=places(bench=4))
     found = capacity_of(scenario, budget=4000)
     assert claimed(found) == 2
     assert found.present.verdict == "beyond arithmetic"
     told = list(telling_capacity.sentences(plain_answer(found, scenario)))
-    assert told[0] == (
+    assert told[3] == (
         "The present orders, 60 heads a week (10 cases), cannot be met week after week, by "
         "arithmetic: the bench would have to give 500.0 % of what there is."
     )
-    assert told[1].startswith(
-        "Can honestly claim: 12 heads a week (2 cases), 80.0 % below the present orders, with 1 "
-        "tray Thu, every week; in breaks: seed if staffed; in "
+    assert told[0] == (
+        "Can honestly claim: 12 heads a week (2 cases), 80.0 % below the present orders. The "
+        "largest that any cadence tried meets lies, with 95 % confidence, at 2 cases or more and "
+        "below 3 cases."
     )
+    assert told[1] == "It takes this cadence: 1 tray Thu, every week; in breaks: seed if staffed."
 
 
 @pytest.mark.proof
@@ -400,7 +405,7 @@ def test_one_crop_grows_into_the_room_that_others_leave() -> None:
     assert [o.heads for o in found.claim.scenario.orders] == [{"Thu": 60}, {"Thu": 48}]
     told = list(telling_capacity.sentences(plain_answer(found, scenario)))
     assert told[0].startswith(
-        "Can honestly claim: 48 heads a week of basil (4 cases), 300.0 % above the present orders"
+        "Can honestly claim: 48 heads a week of basil (4 cases), 300.0 % above the present orders."
     )
 
 
@@ -517,11 +522,12 @@ def test_first_screen_says_what_is_claimed_and_what_is_not() -> None:
     answer = plain_answer(hands_bound(1), thursdays(96, people=1))
     told = " ".join(telling_capacity.sentences(answer))
     for words in (
-        "Can honestly claim: 114 heads a week (19 cases), 18.8 % above the present orders, with",
+        "Can honestly claim: 114 heads a week (19 cases), 18.8 % above the present orders.",
+        "at 19 cases or more and below 20 cases",
         "fresh simulated years 100.0 % of the weeks were met",
         "Above it: 120 heads a week (20 cases) would not be met by any of the",
         "What limits first: the people's minutes.",
-        "with twice the people and the same luck it would be 100.0 %",
+        "with twice the people and the same chances it would be 100.0 %",
         "the finishing places are unlimited",
         "An estimate, never an assurance",
         "shared out evenly over the",
@@ -531,7 +537,7 @@ def test_first_screen_says_what_is_claimed_and_what_is_not() -> None:
     sites = " ".join(
         telling_capacity.sentences(plain_answer(sites_bound(), thursdays(places=places(bench=24))))
     )
-    assert "of 144 finishing sites, filled with heads that were delivered" in sites
+    assert "and filled with heads that were delivered" in sites
 
 
 def test_nothing_told_promises_anything() -> None:
@@ -636,7 +642,7 @@ def test_claim_of_the_demo_holds_in_other_years() -> None:
     """
     scenario = load_scenario(SCENARIOS / "maple-hollow.toml")
     with Runs(workers=2) as runs:
-        found = largest_order(scenario, Aim(budget=12_000), runs)
+        found = largest_order(scenario, Aim(budget=8_000), runs)
         met = met_in_other_years(found, runs)
     assert met.mean() >= 0.95 - STEADINESS_TOLERANCE
     assert met.mean(axis=0).min() >= 0.85 - WEEK_TOLERANCE
@@ -646,4 +652,4 @@ def test_claim_of_the_demo_holds_in_other_years() -> None:
     assert 1104 <= found.claim.tried.size.heads < lowest
     assert found.not_met is not None
     assert found.not_met.size.heads < lowest
-    assert found.runs <= 12_000
+    assert found.runs <= 8_000

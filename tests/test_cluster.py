@@ -117,6 +117,25 @@ def test_a_command_prints_the_same_bytes_and_leaves_nothing_behind(
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.proof
+@pytest.mark.parametrize(
+    "args",
+    [
+        ("capacity", SCENARIOS / "small-bench-summer.toml", "--case", 6, "--runs", 2500),
+        ("size", "channels", SCENARIOS / "small-bench-winter.toml", "--years", 2),
+    ],
+    ids=["capacity", "size"],
+)
+def test_a_search_prints_the_same_bytes_on_a_cluster(
+    two: Running, tmp_path: Path, args: tuple[object, ...]
+) -> None:
+    """L2: many small rounds, each waited for before the next is known, go to the cluster alike."""
+    out = finished(tmp_path, *args, "--json", "--cluster", two.address)
+    assert out == finished(tmp_path, *args, "--json", "--workers", 1)
+    assert json.loads(out)["runs"] > 200
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_threads_of_a_cluster_end_with_it(two: Running) -> None:
     """Nothing of the client is left when the block ends."""
     before = set(threading.enumerate())

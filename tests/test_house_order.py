@@ -26,7 +26,7 @@ worklist_page worklist_book worklist_calendar
 telling_grant > grant_sections
 grant_methods grant_plan grant_results grant_change > grant_present > grant_capacity
 grant_words > grant_parts
-telling_size_tables > telling_size
+telling_size_tables > telling_size > telling_size_more
 telling_capacity_tables > telling_capacity
 telling_breaks_tables > telling_breaks
 telling_cadence telling_check telling_why
@@ -40,7 +40,7 @@ sure_answer
 checking choosing worklist calibration_answer counts_answer outlook_answer review_answer
 swings_answer capacity_answer breaks_answer sizing_answer > answers
 sureness > sureness_counts > sureness_draws sureness_split
-sizing > sizing_cadences sizing_more sizing_tests > sizing_things
+sizing > sizing_found > sizing_more sizing_orders sizing_tests > sizing_cadences > sizing_things
 capacity > capacity_limits capacity_steps > capacity_room > capacity_sizes
 calibration > calibration_stage_numbers > calibration_stages
 calibration_file > calibration_toml

@@ -29,8 +29,8 @@ def _options(parser: argparse.ArgumentParser) -> None:
     )  # fmt: skip
     target_options(parser)
     parser.add_argument(
-        "--runs", type=positive, default=12_000,
-        help="simulated years at most, all in all (12000)",
+        "--runs", type=positive, default=8_000,
+        help="simulated years at most, all in all (8000)",
     )  # fmt: skip
     luck_options(parser)
 

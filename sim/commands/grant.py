@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from sim.scenario_file import LoadedScenario
     from sim.telling import Screen
 
-RUNS = 12_000  # simulated years at most for a largest order
+RUNS = 8_000  # simulated years at most for a largest order
 _PICTURES = ("weeks_met", "sites_filled", "ordered_and_delivered", "work_and_staffing")
 
 

@@ -28,7 +28,7 @@ def _options(parser: argparse.ArgumentParser) -> None:
         help="a place, a crew or: cold store; before or after FILE, which ends in .toml",
     )  # fmt: skip
     parser.add_argument(
-        "--years", type=positive, default=120, help="simulated years of each size told (120)"
+        "--years", type=positive, default=100, help="simulated years of each size told (100)"
     )
     parser.add_argument(
         "--case", type=positive, default=24, metavar="HEADS",
@@ -40,8 +40,8 @@ def _options(parser: argparse.ArgumentParser) -> None:
         'hour=9000"; names are those of the table of more',
     )  # fmt: skip
     parser.add_argument(
-        "--runs", type=positive, default=10_000,
-        help="simulated years at most, all in all (10000)",
+        "--runs", type=positive, default=16_000,
+        help="simulated years at most, all in all (16000)",
     )  # fmt: skip
     target_options(parser)
     luck_options(parser)
