@@ -95,10 +95,7 @@ class _Search:
         thing, runs = self._thing, self._runs
         deciding = self._years_to_decide()
         runs.total = self._started + self._aim.budget
-        self._found = suited(
-            thing, self._sizes, self._candidates, target=self._target, runs=runs,
-            seed=self._aim.seed,
-        )  # fmt: skip
+        self._found = self._suited()
         tested = self._tested(deciding)
         enough = next((t.size for t in tested if t.decided.verdict == "enough"), None)
         rows = self._rows(tested, enough)
@@ -133,6 +130,13 @@ class _Search:
             tests=most_tests(len(tested)),
             alpha=self._aim.alpha,
         )
+
+    def _suited(self) -> Suited:
+        """The cadences that suit the sizes."""
+        return suited(
+            self._thing, self._sizes, self._candidates, target=self._target, runs=self._runs,
+            seed=self._aim.seed,
+        )  # fmt: skip
 
     def _years_to_decide(self) -> int:
         """What is left of the budget for tests; SeedbeatError if that is too little."""
