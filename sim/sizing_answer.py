@@ -28,11 +28,7 @@ def size_answer(loaded: LoadedScenario, found: Sizing, seed: int) -> Answer:
         "heads_ordered_per_week": found.heads_ordered,
         "needed_by_arithmetic": found.least,
         "enough": found.enough,
-        "bend": {
-            "size": found.bend,
-            "steadiness_within": BEND[0],
-            "weakest_week_within": BEND[1],
-        },
+        "bend": _bend(found.bend),
         "falls_at": _falls_at(found.rows),
         "next_limits": {
             "size": at.size,
@@ -58,6 +54,10 @@ def size_answer(loaded: LoadedScenario, found: Sizing, seed: int) -> Answer:
         **around(loaded),
     }  # fmt: skip
     return plain(answer)  # type: ignore[no-any-return] # an answer's plain values are an answer
+
+
+def _bend(size: int) -> Answer:
+    return {"size": size, "steadiness_within": BEND[0], "weakest_week_within": BEND[1]}
 
 
 def _thing(loaded: LoadedScenario, thing: Thing) -> Answer:

@@ -41,8 +41,8 @@ COUNTS = (
     "Date", "Starts", "Crop", "Batch seeded on", "What", "Place", "To place or customer", "Unit",
     "Count", "Cause", "Time [person-minutes]", "People present [number, no names]",
 )  # fmt: skip
-WHAT = ("seeded", "moved", "ready", "harvested", "washed", "cleared", "checked", "delivered", "lost",
-        "dumped")  # fmt: skip
+WHAT = ("seeded", "moved", "ready", "harvested", "washed", "cleared", "checked", "delivered",
+        "lost", "dumped")  # fmt: skip
 _WEEK_WIDTHS = (12, 10, 10, 21, 60, 10, 11, 17, 10, 11, 7, 10)
 _COUNTS_WIDTHS = (12, 10, 18, 13, 11, 16, 20, 11, 9, 24, 17, 14)
 _EMPTY_ROWS = 12  # rows of the counts that are left free for losses and surprises

@@ -9,9 +9,14 @@ from pathlib import Path
 import pytest
 
 NOTEBOOKS = sorted((Path(__file__).parent.parent / "notebooks").glob("*.ipynb"))
+LONGER = "2-finding-the-cadence"
 
 
-@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
+@pytest.mark.parametrize(
+    "path",
+    [pytest.param(p, marks=pytest.mark.proof if p.stem == LONGER else ()) for p in NOTEBOOKS],
+    ids=[path.stem for path in NOTEBOOKS],
+)
 def test_notebook_runs_as_committed(path, monkeypatch):
     """Code cells run in order in one namespace; outputs are not committed."""
     monkeypatch.chdir(path.parent)

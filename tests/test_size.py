@@ -534,6 +534,7 @@ def test_capacity_at_the_reported_size_and_its_neighbors_is_that_of_brute_force(
 # -- the same for any workers ---------------------------------------------------------------------
 
 
+@pytest.mark.proof
 def test_same_bytes_for_one_worker_and_two():
     """The answer, as text, does not depend on the number of workers."""
     texts = [json.dumps(told(uneven(), sized(workers))) for workers in (1, 2)]
@@ -570,6 +571,7 @@ def tossed(shares: Sequence[float], seed: int) -> list[str]:
     return [one.verdict for one in found]
 
 
+@pytest.mark.proof
 @pytest.mark.parametrize(
     ("edge", "beyond", "verdict"), [(0.80, 0.93, "enough"), (0.85, 0.72, "not enough")]
 )
