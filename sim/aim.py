@@ -22,7 +22,8 @@ LEAST_BUDGET = 500  # simulated years
 class Aim:
     """What a search is to reach: shares in (0, 1], and simulated years all in all.
 
-    `alpha` is the allowed chance of a wrong choice, `seed` that of all luck. Raises SeedbeatError
+    `alpha` is the allowed chance of a wrong choice, `seed` that of all luck. A `thorough` search
+    goes on to all that arithmetic does not settle, and varies the best. Raises SeedbeatError
     if one of these numbers cannot be used.
     """
 
@@ -31,6 +32,7 @@ class Aim:
     budget: int = 6000
     seed: int = 1
     alpha: float = 0.05
+    thorough: bool = False
 
     def __post_init__(self) -> None:
         for name in ("steadiness", "weakest_week"):

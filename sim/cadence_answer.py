@@ -9,6 +9,7 @@ from typing import Literal
 
 import numpy as np
 
+from sim.cadence_bounds import Taken
 from sim.candidates import Candidate
 from sim.ceilings import ImpossibleWeek
 from sim.parts import Seeding
@@ -65,10 +66,13 @@ class Measured:
 class CandidateRow(Measured):
     """A candidate in the search, with its verdict.
 
-    "meets" and "misses" are about the target; "beaten" wastes more than one that meets it.
+    "meets" and "misses" are about the target; "beaten" wastes more than one that meets it, or not
+    fewer by what matters. `cells_per_head` are the cells seeded in the run per head ordered in it,
+    of the crops that are ordered.
     """
 
     verdict: Verdict
+    cells_per_head: float
 
 
 @dataclass(frozen=True)
@@ -119,9 +123,11 @@ class CadenceAnswer:
     to meet the target; then `nearest` is the row with the smallest worst shortfall (of equals, the
     smallest sum). `ties` met the target too and waste about the same. `pending` could still have
     changed the choice when the runs ended. `candidates` were listed, `rows` hold those simulated,
-    in the order of the list, as `tried` does; `pruned` the others. `runs` are all years, the fresh
-    ones included. `seedings` is the dated list of the chosen. `allowance` says what may be wrong
-    how often.
+    in the order of the list, as `tried` does; `pruned` the others, `untried` of which broke no
+    bound. `ceilings` are what arithmetic allows, beside what the chosen (or nearest) cadence takes
+    of it in an ordinary week, and `least_waste` the plants that it wastes at least in a year.
+    `runs` are all years, the fresh ones included. `seedings` is the dated list of the chosen.
+    `allowance` says what may be wrong how often.
     """
 
     verdict: Found
@@ -137,6 +143,9 @@ class CadenceAnswer:
     reachable: bool
     candidates: int
     pruned: tuple[Pruned, ...]
+    untried: int
+    ceilings: tuple[Taken, ...]
+    least_waste: float
     rows: tuple[CandidateRow, ...]
     tried: tuple[Candidate, ...]
     runs: int
@@ -199,6 +208,7 @@ def sentence(
     impossible: Sequence[ImpossibleWeek],
     *,
     pending: int,
+    untried: int,
     none_passed: bool,
 ) -> str:
     """The answer in plain words; `subject` is the chosen or the nearest in its fresh years."""
@@ -207,16 +217,27 @@ def sentence(
     ruled_out = f"{ruled_out}were simulated. " if none_passed else ""
     if verdict == "meets":
         told = f"Meets the target with the fewest wasted plants: {told}"
-        if pending:
-            told += f" The runs ended before {pending} others were decided; one may waste less."
+        told += _told_open(pending, untried)
     elif verdict == "none meets":
         told = f"No candidate that was simulated meets the target. {ruled_out}Nearest: {told}"
+        told += _told_open(0, untried)
     else:
         told = (
             f"Too close to call: the runs ended with {pending} candidates undecided and none "
             f"found to meet the target. {ruled_out}Nearest: {told} More runs may decide."
         )
     return _told_impossible(impossible, target) + told
+
+
+def _told_open(pending: int, untried: int) -> str:
+    """What the runs left open beside the answer."""
+    parts = [f"the runs ended before {pending} others were decided"] if pending else []
+    if untried:
+        parts.append(f"{untried} that no bound keeps out, the least promising, were not tried")
+    if not parts:
+        return ""
+    told = " and ".join(parts)
+    return f" {told[0].upper()}{told[1:]}: one of them may do better."
 
 
 def _told_numbers(subject: Measured, target: Target) -> str:

@@ -4,7 +4,9 @@ The grid: one to three of the weekdays on which somebody may seed, at least two 
 week, or every second to fourth if heads keep that long; trays from a bit below to a good deal
 above what the orders need; all break rules. Several crops are seeded on the same weekdays under
 the same break rule, their trays scaled together: crops with rhythms of their own are left out.
-Added are the scenario's own cadence and two that a grower would count back without a tool.
+Trays are seeded from the crop's first day to its last useful one; other first and last days, and
+trays by term, are listed for the best cadence only (`variants`). Added are the scenario's own
+cadence and two that a grower would count back without a tool.
 """
 
 from __future__ import annotations
@@ -259,13 +261,21 @@ def told(cadence: Cadence, crops: Sequence[str]) -> str:
         rhythm = (line.every_weeks, line.first_day, line.last_day)
         same = after and rhythm == (after.every_weeks, after.first_day, after.last_day)
         crop = f"{line.crop} " if len(crops) > 1 else ""
-        more = "plus " if any(line.crop == before.crop for before in lines[:number]) else ""
+        more = _follows(line, [before for before in lines[:number] if before.crop == line.crop])
         told_line = more + crop + _told_days(line)
         parts.append(told_line if same else f"{told_line}, {_told_rhythm(line)}")
     dated = [s for s in cadence.added if s.crop in crops]
     if dated:
         parts.append(f"{len(dated)} dated seedings")
     return "; ".join([*(parts or ["no seedings"]), f"in breaks: {IN_BREAKS[cadence.break_rule]}"])
+
+
+def _follows(line: CadenceLine, before: Sequence[CadenceLine]) -> str:
+    """How a line is joined to those of its crop before it: at another time, or beside them."""
+    if not before:
+        return ""
+    after = all(b.last_day and line.first_day and b.last_day < line.first_day for b in before)
+    return "then " if after else "plus "
 
 
 def _told_days(line: CadenceLine) -> str:

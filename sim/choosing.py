@@ -9,6 +9,13 @@ from sim.answers import Answer, about, around, plain
 from sim.cadence_answer import CadenceAnswer, CandidateRow, Compared, Difference, Measured
 from sim.scenario_file import LoadedScenario
 
+# what the grid of `candidates`, and what varies the best of it, do not hold
+LEFT_OUT = (
+    "more than three seeding days a week, more than four weeks from one seeding to the next, days, "
+    "weeks or a rule for breaks of its own for each crop, trays that differ between terms or a "
+    "later first or earlier last seeding for any but the best cadence"
+)
+
 
 def cadence_answer(loaded: LoadedScenario, found: CadenceAnswer, aim: Aim) -> Answer:
     """Everything `seedbeat cadence` says."""
@@ -40,6 +47,10 @@ def cadence_answer(loaded: LoadedScenario, found: CadenceAnswer, aim: Aim) -> An
         "candidates": found.candidates,
         "pruned": found.candidates - len(found.rows),
         "bounds": [asdict(p) for p in found.pruned],
+        "untried": found.untried,
+        "ceilings": [asdict(taken) for taken in found.ceilings],
+        "least_waste": found.least_waste,
+        "left_out": LEFT_OUT,
         "simulated": [_row(row) for row in found.rows],
         "runs": found.runs,
         "allowance": found.allowance,
@@ -61,7 +72,7 @@ def _measured(m: Measured) -> Answer:
 
 
 def _row(row: CandidateRow) -> Answer:
-    return {"verdict": row.verdict, **_measured(row)}
+    return {"verdict": row.verdict, "cells_per_head": row.cells_per_head, **_measured(row)}
 
 
 def _compared(c: Compared) -> Answer:
@@ -80,6 +91,7 @@ def flat(rows: list[Answer]) -> list[Answer]:
             "name": r["name"],
             "verdict": r["verdict"],
             "years": r["years"],
+            "cells_per_head": r["cells_per_head"],
             "weakest_week_of": r["weakest_week"]["week_of"],
             **{
                 f"{measure}_{part}": r[measure][part]

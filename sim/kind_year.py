@@ -66,7 +66,10 @@ def seedings_of(cadence: Cadence, plan: Plan) -> tuple[PlannedSeeding, ...]:
 
 
 class KindYear:
-    """When seedings are ready, and which orders their heads can serve, in a kind year."""
+    """When seedings are ready, and which orders their heads can serve, in a kind year.
+
+    `wanted` are all leavings with the days on which heads may be cut for them, in order of time.
+    """
 
     def __init__(self, plan: Plan) -> None:
         self._plan = plan
@@ -79,9 +82,7 @@ class KindYear:
         late = plan.scenario.cadence.late_days
         self._waits = {name: late + sum(days[:-1]) for name, days in keeps.items()}
         self._keep = {name: days[-1] for name, days in keeps.items()}
-        self._leavings = [
-            _Wanted(leaving, self._harvest_days(leaving)) for leaving in plan.leavings
-        ]
+        self.wanted = [Wanted(leaving, self._harvest_days(leaving)) for leaving in plan.leavings]
 
     def _heads_per_tray(self, crop: str) -> float:
         stages = self._plan.crops[crop].stages
@@ -108,6 +109,21 @@ class KindYear:
         end = int(min(first + days, table.days))
         return next((day for day in range(first, end) if table.staffed(task, day)), None)
 
+    def keep_days(self, crop: str) -> float:
+        """How long ready heads of a crop keep [d]."""
+        return self._keep[crop]
+
+    def placed(self, crop: str, stage: int, done: int) -> int | None:
+        """The day on which plants that wait from day `done` are moved into a stage; None: too late.
+
+        The first stage's are the cells that are seeded. They wait for a day with somebody there.
+        """
+        stages = self._plan.crops[crop].stages
+        waits: float | None = self._plan.scenario.cadence.late_days + 1
+        if stage:
+            waits = stages[stage - 1].keep_days
+        return self._staffed(stages[stage].task, done, inf if waits is None else waits)
+
     def ready(self, crop: str, day: int) -> int | None:
         """The day on which a seeding of this day is ready, None if it never is [d]."""
         if (crop, day) not in self._ready:
@@ -116,14 +132,19 @@ class KindYear:
 
     def _grown(self, crop: str, day: int, u: float) -> int | None:
         """The same with every stage as long as its quantile at `u`."""
-        done, waits = day, float(self._plan.scenario.cadence.late_days + 1)
-        for stage in self._plan.crops[crop].stages:
-            placed = self._staffed(stage.task, done, waits)
+        done = day
+        for number, stage in enumerate(self._plan.crops[crop].stages):
+            placed = self.placed(crop, number, done)
             if placed is None:
                 return None
             done = stage.finished(placed, stage.days.at(u))
-            waits = inf if stage.keep_days is None else stage.keep_days
         return done
+
+    def lasts(self, crop: str, day: int) -> bool:
+        """Whether heads of a seeding of this day are still there at the crop's first harvest."""
+        ready = self.ready(crop, day)
+        days = (day for w in self.wanted if w.leaving.crop == crop for day in w.days)
+        return ready is not None and ready + self._keep[crop] > min(days, default=0)
 
     def cover(
         self,
@@ -150,7 +171,7 @@ class KindYear:
         }
         shares: dict[int, dict[str, list[float]]] = {week: {} for week in counting}
         reserves: dict[str, dict[int, list[float]]] = defaultdict(lambda: defaultdict(list))
-        for wanted in self._leavings:
+        for wanted in self.wanted:
             heads, crop = wanted.leaving.heads, wanted.leaving.crop
             there, spare = fields[crop].take(heads, wanted.days)
             week = week_of(self._plan.timetable, wanted.leaving.time)
@@ -173,8 +194,8 @@ class KindYear:
         """
         table = self._plan.timetable
         found = {w.monday: w for w in impossible_weeks(table, self._plan.leavings)}
-        spans = {crop: self._spans(crop) for crop in {x.leaving.crop for x in self._leavings}}
-        for wanted in self._leavings:
+        spans = {crop: self._spans(crop) for crop in {x.leaving.crop for x in self.wanted}}
+        for wanted in self.wanted:
             leaving, day = wanted.leaving, table.date_of(wanted.leaving.time)
             if week_of(table, leaving.time) is None or monday(day) in found:
                 continue
@@ -211,7 +232,7 @@ class KindYear:
         return at
 
 
-class _Wanted(NamedTuple):
+class Wanted(NamedTuple):
     """A leaving, and the days on which heads may be cut for it."""
 
     leaving: Leaving

@@ -1,7 +1,9 @@
-"""Arithmetic that takes candidates out before anything is simulated. No luck is drawn.
+"""Arithmetic that takes candidates out before anything is simulated.
 
 What is taken out seeds as another candidate does; cannot be carried out week after week as it is
-listed (containers, person-minutes); or leaves orders short even in the kindest year.
+listed (containers, person-minutes); leaves orders short even in the kindest year; or, in a
+thorough search, is short too often in years in which nothing waits its turn (`kind_chances`).
+Those that are left have a floor: the plants that they waste at least (`least_waste`).
 """
 
 from __future__ import annotations
@@ -12,25 +14,14 @@ from dataclasses import dataclass, replace
 from math import floor, inf
 from typing import NamedTuple
 
+from sim.cadence_bounds import Bounds, Why
 from sim.candidates import Candidate, told
-from sim.flows import loads, ordered
 from sim.greenhouse.plan import Plan
+from sim.kind_chances import MARGIN, YEARS, KindChances
 from sim.kind_year import ENOUGH, Cover, KindYear, seedings_of
-from sim.parts import Cadence
+from sim.least_waste import AS_LISTED, LeastWaste
 from sim.seeding import PlannedSeeding
 from sim.thin_weeks import topped_up
-from sim.workload import (
-    CropNeeds,
-    check_days,
-    crop_needs,
-    mean_minutes,
-    ordinary_weeks,
-    tightest,
-    weekly_staffing,
-    weekly_work,
-)
-
-Why = tuple[str, str]  # the reason in a word or two, the bound in words
 
 _LACKS_HEADS: Why = (
     "heads",
@@ -38,10 +29,16 @@ _LACKS_HEADS: Why = (
     "ordinary stays and losses and where plants wait for containers or minutes only if it helps",
 )
 _REPEATED: Why = ("same seedings", "seeds the same trays on the same dates as one listed before")
-_NOT_TRIED: Why = (
+WASTES_MORE: Why = (
+    "wastes more",
+    "cannot waste as few plants as the chosen one: the heads that come of its trays, less all that "
+    f"is ordered, are more, were {1 - AS_LISTED:.0%} of its trays missed",
+)
+NOT_TRIED: Why = (
     "fewer to spare",
-    "breaks no bound, but the runs are too few to try all; of every number of trays those were "
-    "tried that lack heads in the fewest weeks without any waiting, and then have most to spare",
+    "breaks no bound, but the runs are too few to try all: a ranking. Of every number of trays "
+    "those were tried first that lack heads in the fewest weeks without any waiting, and then have "
+    "most to spare",
 )
 _TOO_MANY = 1e6
 
@@ -59,14 +56,34 @@ class Pruned:
 class Pruning:
     """The candidates left, and what took out the others.
 
-    `listed` candidates there were. `none_passed`: arithmetic ruled out the whole grid, and those
-    that it rules out by the least are left.
+    Those left are in order of promise: the given ones, then the best of each number of trays per
+    week, the second best, and so on. `floors` are the fewest plants that each can waste (-inf for
+    those given). `listed` candidates there were. `none_passed`: arithmetic ruled out the whole
+    grid, and those that it rules out by the least are left.
     """
 
     left: tuple[Candidate, ...]
+    floors: tuple[float, ...]
     pruned: tuple[Pruned, ...]
     listed: int
     none_passed: bool
+
+    @property
+    def untried(self) -> int:
+        """How many break no bound and were not simulated."""
+        return sum(p.count for p in self.pruned if p.reason == NOT_TRIED[0])
+
+    def with_more(self, why: Why, count: int) -> Pruning:
+        """The same with so many more taken out for another reason."""
+        more = (Pruned(*why, count),) if count else ()
+        return replace(self, pruned=(*self.pruned, *more))
+
+    def and_then(self, later: Pruning) -> Pruning:
+        """The same with what was listed later; those left stay as they are."""
+        counts = Counter({(p.reason, p.bound): p.count for p in self.pruned})
+        counts.update({(p.reason, p.bound): p.count for p in later.pruned})
+        both = tuple(Pruned(*why, count) for why, count in counts.items())
+        return replace(self, pruned=both, listed=self.listed + later.listed)
 
 
 class _Judged(NamedTuple):
@@ -79,40 +96,66 @@ class _Judged(NamedTuple):
     candidate: Candidate
     why: Why | None
     size: float
+    floor: float = 0.0
     cover: Cover | None = None
     badness: float = inf
 
 
-class _Judge:
-    """Judges one candidate after the other; of two that seed alike the first one stays."""
+class Judge:
+    """Judges one candidate after the other; of two that seed alike the first one stays.
+
+    With `chances`, also by years without waiting, which take some milliseconds for each.
+    """
 
     def __init__(
-        self, plan: Plan, counting: Collection[int], steadiness: float, weakest_week: float
+        self,
+        plan: Plan,
+        counting: Collection[int],
+        steadiness: float,
+        weakest_week: float,
+        *,
+        chances: bool = False,
     ) -> None:
         self._plan, self._counting = plan, counting
         self._targets = steadiness, weakest_week
-        self._bounds = Bounds(plan)
+        self.bounds = Bounds(plan)
+        self.least_waste = LeastWaste(plan)
         self._seen: set[tuple[PlannedSeeding, ...]] = set()
         self.year = KindYear(plan)
+        self._chances = KindChances(plan, self.year) if chances else None
 
     def note(self, given: Candidate) -> None:
         """What seeds like this one is taken out."""
         self._seen.add(seedings_of(given.cadence, self._plan))
 
     def __call__(self, candidate: Candidate) -> _Judged:
-        size = sum(trays_per_week(candidate.cadence).values())
-        if why := self._bounds.broken(candidate.cadence):
+        """Why a candidate is taken out, if it is, and what it has to spare."""
+        size = sum(self.bounds.trays_per_week(candidate.cadence).values())
+        if why := self.bounds.broken(candidate.cadence):
             return _Judged(candidate, why, size, badness=_TOO_MANY + size)
         seedings = seedings_of(candidate.cadence, self._plan)
+        floor = self.least_waste(seedings)
         if seedings in self._seen:
-            return _Judged(candidate, _REPEATED, size)
+            return _Judged(candidate, _REPEATED, size, floor)
         self._seen.add(seedings)
         cover = self.year.cover(seedings, self._counting)
-        if cover.allows(*self._targets):
-            return _Judged(candidate, None, size, cover)
-        kindest = self.year.cover(seedings, self._counting, waiting=True)
-        why = None if kindest.allows(*self._targets) else _LACKS_HEADS
-        return _Judged(candidate, why, size, cover, kindest.lacking)
+        if not cover.allows(*self._targets):
+            kindest = self.year.cover(seedings, self._counting, waiting=True)
+            if not kindest.allows(*self._targets):
+                return _Judged(candidate, _LACKS_HEADS, size, floor, cover, kindest.lacking)
+        if self._chances:
+            least = self._targets[0] - MARGIN
+            if self._chances.steadiness(seedings, self._counting, least) < least:
+                return _Judged(candidate, self._seldom(), size, floor, cover, badness=0.0)
+        return _Judged(candidate, None, size, floor, cover)
+
+    def _seldom(self) -> Why:
+        least = self._targets[0] - MARGIN
+        return (
+            "heads by chance",
+            f"meets fewer than {least:.0%} of the weeks, in the mean of {YEARS} years, even with "
+            "containers, minutes and space without limit",
+        )
 
     def topped_up(self, one: _Judged) -> _Judged | None:
         """The same with more trays for its thin weeks, as large as without them.
@@ -126,6 +169,16 @@ class _Judge:
             return None
         return self(Candidate(told(more, list(one.cover.reserves)), more))._replace(size=one.size)
 
+    def passing(self, candidates: Sequence[Candidate]) -> Pruning:
+        """Those that break no bound and seed unlike all judged before.
+
+        Each is listed once more with more trays for its thin weeks.
+        """
+        judged = [self(candidate) for candidate in candidates]
+        more = [self.topped_up(one) for one in judged if not one.why]
+        judged += [one for one in more if one]
+        return _pruning([], judged, [one for one in judged if not one.why], none_passed=False)
+
 
 def prune(
     candidates: Sequence[Candidate],
@@ -134,30 +187,47 @@ def prune(
     steadiness: float,
     weakest_week: float,
     counting: Collection[int],
-    most: int,
+    most: int | None,
 ) -> Pruning:
-    """Take out what arithmetic rules out, then all but `most`, spread over all sizes.
+    """`pruned` with a judge of its own."""
+    return pruned(candidates, Judge(plan, counting, steadiness, weakest_week), most)
 
-    `counting` are the weeks of the window that count. Given candidates always stay. What passes
-    is listed once more with more trays for its thin weeks. If nothing passes, those stay that are
-    ruled out by the least: the fewest weeks that lack heads, or the fewest trays.
+
+def pruned(candidates: Sequence[Candidate], judge: Judge, most: int | None) -> Pruning:
+    """Take out what arithmetic rules out, and with `most` all but so many of all sizes.
+
+    Given candidates always stay. What passes is listed once more with more trays for its thin
+    weeks. If nothing passes, those stay that are ruled out by the least: the fewest weeks that
+    lack heads, or the fewest trays.
     """
-    judge = _Judge(plan, counting, steadiness, weakest_week)
     given = [candidate for candidate in candidates if candidate.given]
     for candidate in given:
         judge.note(candidate)
     judged = [judge(candidate) for candidate in candidates if not candidate.given]
     none_passed = bool(judged) and all(one.why for one in judged)
-    least = min(one.badness for one in judged) if none_passed else 0.0
+    least = min(one.badness for one in judged) if none_passed else -1.0
     for one in [one for one in judged if _passes(one, least)]:
         more = judge.topped_up(one)
         if more is not None:
             judged.append(more)
-    left = [one for one in judged if _passes(one, least)]
-    kept = _spread(left, max(0, most - len(given)))
+    left = _by_promise([one for one in judged if _passes(one, least)])
+    kept = left if most is None else left[: max(0, most - len(given))]
+    found = _pruning(given, judged, left, none_passed=none_passed)
+    few = slice(len(given) + len(kept))
+    found = replace(found, left=found.left[few], floors=found.floors[few])
+    return found.with_more(NOT_TRIED, len(left) - len(kept))
+
+
+def _pruning(
+    given: Sequence[Candidate], judged: Sequence[_Judged], left: Sequence[_Judged], *,
+    none_passed: bool,
+) -> Pruning:  # fmt: skip
+    stayed = {id(one) for one in left}
+    counts = Counter(one.why for one in judged if one.why and id(one) not in stayed)
     return Pruning(
-        left=(*given, *(one.candidate for one in kept)),
-        pruned=_counted(judged, left, kept),
+        left=(*given, *(one.candidate for one in left)),
+        floors=(*(-inf for _ in given), *(one.floor for one in left)),
+        pruned=tuple(Pruned(*why, count) for why, count in counts.items()),
         listed=len(given) + len(judged),
         none_passed=none_passed,
     )
@@ -167,108 +237,18 @@ def _passes(one: _Judged, least: float) -> bool:
     return one.why is None or one.badness <= least
 
 
-def _counted(
-    judged: Sequence[_Judged], left: Sequence[_Judged], kept: Sequence[_Judged]
-) -> tuple[Pruned, ...]:
-    stayed = {id(one) for one in left}
-    counts = Counter(one.why for one in judged if one.why and id(one) not in stayed)
-    if len(kept) < len(left):
-        counts[_NOT_TRIED] = len(left) - len(kept)
-    return tuple(Pruned(*why, count) for why, count in counts.items() if why)
-
-
-def _spread(left: Sequence[_Judged], most: int) -> list[_Judged]:
-    """As many of each number of trays per week as there is room for, the best first."""
-    sizes: dict[int, list[int]] = defaultdict(list)
-    for number, one in enumerate(left):
-        sizes[floor(one.size + 0.5)].append(number)
-    ranks = [
-        (rank, size, number)
-        for size, numbers in sizes.items()
-        for rank, number in enumerate(sorted(numbers, key=lambda n: (_rank(left[n]), n)))
+def _by_promise(left: Sequence[_Judged]) -> list[_Judged]:
+    """The best of each number of trays per week, then the second best of each, and so on."""
+    sizes: dict[int, list[_Judged]] = defaultdict(list)
+    for one in left:
+        sizes[floor(one.size + 0.5)].append(one)
+    ranked = [
+        (rank, size, one)
+        for size, some in sizes.items()
+        for rank, one in enumerate(sorted(some, key=_rank))
     ]
-    return [left[number] for number in sorted(number for _, _, number in sorted(ranks)[:most])]
-
-
-def trays_per_week(cadence: Cadence) -> dict[str, float]:
-    """Trays that the lines seed per week before any break, by crop."""
-    trays: dict[str, float] = defaultdict(float)
-    for line in cadence.lines:
-        trays[line.crop] += sum(line.trays.values()) / line.every_weeks
-    return trays
+    return [one for _, _, one in sorted(ranked, key=lambda item: item[:2])]
 
 
 def _rank(one: _Judged) -> tuple[float, float]:
     return (one.cover.lacking, -one.cover.reserve) if one.cover else (inf, 0.0)
-
-
-class Bounds:
-    """What a cadence takes week after week, against the containers and minutes that there are.
-
-    The seedings of the ordered crops alone are counted, set-up minutes are not, and places and
-    minutes are those of an ordinary week at mean stays: the least there can be.
-    """
-
-    def __init__(self, plan: Plan) -> None:
-        table = plan.timetable
-        self._scenario = plan.scenario
-        found = crop_needs(table, ordered(table, plan.leavings))
-        self._needs = [need for need in found if need.heads_per_week > 0]
-        weeks = ordinary_weeks(weekly_staffing(table))
-        self._minutes = mean_minutes(weeks)
-        self._check_days = sum(check_days(table, week) for week in weeks) / len(weeks)
-        self._known: dict[tuple[tuple[float, ...], tuple[float, ...]], Why | None] = {}
-
-    def broken(self, cadence: Cadence) -> Why | None:
-        """The first bound that the cadence breaks, if any."""
-        weekly, most = trays_per_week(cadence), Counter[str]()
-        for line in cadence.lines:
-            most[line.crop] = max(most[line.crop], *line.trays.values())
-        key = (
-            tuple(weekly[need.chain.crop] for need in self._needs),
-            tuple(float(most[need.chain.crop]) for need in self._needs),
-        )
-        if key not in self._known:
-            self._known[key] = self._at_once(most) or self._places(key[0]) or self._hands(key[0])
-        return self._known[key]
-
-    def _at_once(self, most: Counter[str]) -> Why | None:
-        for need in self._needs:
-            place = need.chain.steps[0].place
-            count = self._scenario.places[place].count
-            if count is not None and most[need.chain.crop] > count:
-                return "places", f"seeds more than the {count} containers of {place} in one day"
-        return None
-
-    def _places(self, trays: Sequence[float]) -> Why | None:
-        taken: dict[str, float] = defaultdict(float)
-        for need, seeded in zip(self._needs, trays, strict=True):
-            for load in loads(self._scenario, need.chain, seeded * need.cells_per_tray):
-                taken[load.step.place] += load.containers
-        for name, containers in taken.items():
-            place = self._scenario.places[name]
-            if place.count is not None and containers > place.count:
-                word = f"the {place.count} containers ({place.container}) of {name}"
-                return "places", f"takes more than {word}, week after week"
-        return None
-
-    def _hands(self, trays: Sequence[float]) -> Why | None:
-        needs = [_growing(need, n) for need, n in zip(self._needs, trays, strict=True)]
-        work = weekly_work(
-            self._scenario,
-            needs,
-            trays={need.chain.crop: n for need, n in zip(needs, trays, strict=True)},
-            harvested={need.chain.crop: need.heads_per_week for need in self._needs},
-            check_days=self._check_days,
-        )
-        least = tightest(self._scenario, self._minutes, work)
-        if not least.exceeds:
-            return None
-        crews = ", ".join(least.crews)
-        return "hands", f"takes more than the {least.staffed:,.0f} person-minutes a week of {crews}"
-
-
-def _growing(need: CropNeeds, trays: float) -> CropNeeds:
-    """The needs of a crop of which so many trays a week are seeded and moved on."""
-    heads = trays * need.cells_per_tray * need.chain.heads_per_cell
-    return replace(need, heads_per_week=heads)

@@ -30,6 +30,21 @@ error allowance is halved between limits and comparisons. What is done in partic
   the error is halved between the pair's two questions; without tie-breaks this is the published
   procedure. What is not worse by d and has the better tie-break stays in.
 
+- A candidate is also shown to miss by bets on the limits that look weakest (`selection_bets`):
+  exact, and for a candidate that fails in several weeks sooner than any of its limits alone.
+- With `floors`, "meets" is said only of one whose estimates are a little above all limits too: by
+  a quarter of the way to what must not fail. It makes passing harder, so that no error grows.
+- Not all candidates need runs from the start. With `floors`, means that the objectives cannot be
+  below by arithmetic, the first `at_first` have, and when nothing is left to decide among them
+  the next are let in, in their order. The error is shared out over all of them, tried or not, so
+  that it does not matter which the data let in. One without runs is dropped if its floor is
+  shown to be above the best objective that meets all limits, less the indifference: a comparison
+  with a known standard in the region of Kim & Nelson. Half of what comparisons may err goes to
+  it. Then runs are spared in two more ways, which change no error: the candidate of the lowest
+  objective among those that seem to meet all limits goes ahead of the others, and one whose
+  limits are open is dropped when it was shown not to be better by the indifference than one that
+  meets them, unless its tie-break is better.
+
 The allowance holds, as in the sources, when the best candidate leads the others that are
 acceptable by the indifference or more; closer ones are as good as each other.
 """
@@ -37,20 +52,20 @@ acceptable by the indifference or more; closer ones are as good as each other.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from math import isfinite
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.errors import SeedbeatError
+from sim.selection_asked import check
 from sim.selection_bounds import Floats, exact_interval, share_interval, t_half_width
-from sim.selection_rounds import Contest, Limits, Outcome, Terms
+from sim.selection_rounds import Contest, Terms
+from sim.selection_runs import Limits, Outcome
 
 __all__ = ["Choice", "Estimates", "Limits", "Outcome", "Verdict", "choose"]
 
-Verdict = Literal["meets", "misses", "beaten", "too close to call"]
+Verdict = Literal["meets", "misses", "beaten", "too close to call", "not tried"]
 Evaluate = Callable[[Sequence[tuple[int, int]]], Sequence[Outcome]]
 Progress = Callable[[int, int], None]
 
@@ -80,18 +95,22 @@ class Choice:
     `chosen`: index of the best that meets all limits, or None if none was found to. `ties`: the
     others that meet all limits with an objective estimated within the indifference of the lowest;
     the chosen one has the lowest mean tie-break of those that were not shown to be worse.
-    `pending`: those that could still have changed the choice when the budget ended. `nearest`: if
-    none was chosen, the candidate whose worst shortfall is smallest (of several without
-    shortfall, the one with the lowest objective). `verdicts`, by candidate: "beaten" is worse than
-    one that meets all limits, so that its own limits were left undecided. `shortfall`: by how much
-    the worst constraint stays below its limit, negative if none does, in the unit of the
-    constraints, shape (k,). `runs`: runs used by each candidate, shape (k,). `allowance`: what the
-    error allowance covers, in words.
+    `pending`: those with runs that could still have changed the choice when the budget ended;
+    `untried`: those without whose floor was not enough to rule them out; floors from `cleared` up
+    are. `nearest`: if none was
+    chosen, the candidate whose worst shortfall is smallest (of several without shortfall, the one
+    with the lowest objective). `verdicts`, by candidate: "beaten" is worse than one that meets all
+    limits (or not better, with floors), so that its own limits were left undecided; "not tried"
+    has no runs, and nan for numbers. `shortfall`: by how much the worst constraint stays below its
+    limit, negative if none does, in the unit of the constraints, shape (k,). `runs`: runs used by
+    each candidate, shape (k,). `allowance`: what the error allowance covers, in words.
     """
 
     chosen: int | None
     ties: tuple[int, ...]
     pending: tuple[int, ...]
+    untried: tuple[int, ...]
+    cleared: float
     nearest: int | None
     verdicts: tuple[Verdict, ...]
     estimates: Estimates
@@ -110,6 +129,9 @@ def choose(
     first_round: int = 20,
     round_size: int = 10,
     budget: int = 6000,
+    floors: Floats | None = None,
+    at_first: int | None = None,
+    reserve: int = 0,
     progress: Progress | None = None,
 ) -> Choice:
     """Choose the candidate of lowest mean objective among those that meet all limits.
@@ -117,11 +139,14 @@ def choose(
     `evaluate` is given all (candidate, replication) pairs of a round, both counted from 0, and
     returns their outcomes in that order; kept outcomes are all that a resumption needs. Differences
     below `indifference` [unit of the objective] do not matter; `first_round`, `round_size` (of each
-    candidate) and `budget` are in runs; `progress` hears how many candidates are left and how many
-    runs were done. `alpha` is the allowed chance of a wrong choice. Raises SeedbeatError for a bad
-    number, ValueError for an improper outcome.
+    candidate) and `budget` are in runs. With `floors` of the objective, shape (k,), the candidates
+    after the first `at_first` are simulated only if the budget lasts and no floor rules them out.
+    `reserve` runs of the budget are for finding one that meets all limits, not for what follows.
+    `progress` hears how many candidates are left and how many runs were done. `alpha` is the
+    allowed chance of a wrong choice. Raises SeedbeatError for a bad number, ValueError for an
+    improper outcome.
     """
-    _check(
+    check(
         candidates,
         limits,
         alpha=alpha,
@@ -129,28 +154,40 @@ def choose(
         first_round=first_round,
         round_size=round_size,
         budget=budget,
+        at_first=candidates if at_first is None else at_first,
     )
-    terms = _terms(candidates, limits.at_least.size, alpha, indifference, first_round)
-    contest = Contest(candidates, limits, terms)
-    pairs = [(c, r) for c in range(candidates) for r in range(first_round)]
+    terms = _terms(candidates, limits, alpha, indifference, first_round)
+    if floors is None:
+        terms = replace(terms, pair_error=2.0 * terms.pair_error)
+    at_first = candidates if at_first is None else min(at_first, candidates)
+    contest = Contest(candidates, limits, terms, floors, at_first)
+    pairs = [(c, r) for c in range(at_first) for r in range(first_round)]
     while pairs:
         contest.take(pairs, evaluate(pairs))
         done = int(contest.runs.sum())
         if progress is not None:
             progress(int(contest.open.sum()), done)
-        pairs = contest.next_round(round_size, budget - done)
+        left = max(0, budget - done - (reserve if contest.meets.any() else 0))
+        pairs = contest.next_round(round_size, left) or contest.widen(round_size, left)
     return _choice(contest, limits, indifference, alpha)
 
 
 def _terms(
-    candidates: int, constraints: int, alpha: float, indifference: float, first_round: int
+    candidates: int, limits: Limits, alpha: float, indifference: float, first_round: int
 ) -> Terms:
-    """Halve the allowance between limits and comparisons, then share it out (Bonferroni)."""
+    """Halve the allowance between limits and comparisons, then share it out (Bonferroni).
+
+    Half of what may fail wrongly is for the limits together, half for each of them; half of the
+    comparisons' part is for those with floors.
+    """
+    constraints = limits.at_least.size
     part = alpha if candidates == 1 or constraints == 0 else alpha / 2.0
     return Terms(
         pass_error=part / candidates,
-        miss_error=part / (candidates * max(constraints, 1)),
-        pair_error=part / max(candidates - 1, 1),
+        miss_error=part / (candidates * max(constraints, 1)) / 2.0,
+        joint_error=part / candidates / 2.0,
+        pair_error=part / max(candidates - 1, 1) / 2.0,
+        floor_error=part / max(candidates - 1, 1) / 2.0,
         indifference=indifference,
         first_round=first_round,
     )
@@ -171,6 +208,8 @@ def _choice(contest: Contest, limits: Limits, indifference: float, alpha: float)
         chosen=chosen,
         ties=ties,
         pending=tuple(int(c) for c in np.flatnonzero(undecided) if c != chosen),
+        untried=tuple(np.flatnonzero(contest.untried).tolist()),
+        cleared=contest.cleared,
         nearest=nearest,
         verdicts=_verdicts(contest),
         estimates=estimates,
@@ -188,6 +227,8 @@ def _best(
     contenders = np.flatnonzero(contest.meets & contest.open)
     lowest = contenders[np.argmin(objective[contenders])]
     level = contenders[contest.order[contenders, lowest] == -1]
+    as_close = (contest.order[np.ix_(level, np.flatnonzero(contest.close))] == -1).all(axis=1)
+    level = level[as_close | (level == lowest)]
     chosen = int(level[np.lexsort((objective[level], tie_break[level]))[0]])
     close = contest.meets & (objective <= objective[lowest] + indifference)
     close &= tie_break >= tie_break[chosen]  # one with a better tie-break was shown to be worse
@@ -196,19 +237,26 @@ def _best(
 
 
 def _estimates(contest: Contest, limits: Limits, alpha: float) -> Estimates:
-    runs = contest.runs[:, None].astype(float)
-    mean, variances = contest.sums / runs, contest.variances
-    exact = exact_interval(np.rint(contest.sums), runs, alpha)
+    tried = np.flatnonzero(contest.tried)
+    runs = contest.runs[tried, None].astype(float)
+    mean, variances = contest.sums[tried] / runs, contest.variances(tried)
+    exact = exact_interval(np.rint(contest.sums[tried]), runs, alpha)
     shares = share_interval(mean, variances, runs, alpha)
-    rows = [contest.objectives[c, :n] for c, n in enumerate(contest.runs)]
+    rows = [contest.objectives[c, : contest.runs[c]] for c in tried]
     half = [t_half_width(np.var(row, ddof=1), row.size, alpha) for row in rows]
+
+    def of_all(values: Floats) -> Floats:
+        full = np.full((contest.runs.size, *values.shape[1:]), np.nan)
+        full[tried] = values
+        return full
+
     return Estimates(
-        constraints=mean,
-        lower=np.where(limits.binary, exact.lower, shares.lower),
-        upper=np.where(limits.binary, exact.upper, shares.upper),
-        objective=np.array([row.mean() for row in rows]),
-        objective_half=np.array(half),
-        tie_break=contest.tie_break_sums / contest.runs,
+        constraints=of_all(mean),
+        lower=of_all(np.where(limits.binary, exact.lower, shares.lower)),
+        upper=of_all(np.where(limits.binary, exact.upper, shares.upper)),
+        objective=of_all(np.array([row.mean() for row in rows])),
+        objective_half=of_all(np.array(half)),
+        tie_break=of_all(contest.tie_break_sums[tried] / contest.runs[tried]),
     )
 
 
@@ -216,7 +264,9 @@ def _verdicts(contest: Contest) -> tuple[Verdict, ...]:
     meets, misses, beaten = contest.meets, contest.misses, contest.beaten
     words: list[Verdict] = []
     for candidate in range(meets.size):
-        if meets[candidate]:
+        if not contest.tried[candidate]:
+            words.append("not tried")
+        elif meets[candidate]:
             words.append("meets")
         elif misses[candidate]:
             words.append("misses")
@@ -239,36 +289,3 @@ def _allowance(candidates: int, limits: Limits, indifference: float, alpha: floa
         f"{indifference:.3g} above the best. Yes/no limits are tested exactly; other shares and "
         "the objective as if normally distributed."
     )
-
-
-def _check(
-    candidates: int,
-    limits: Limits,
-    *,
-    alpha: float,
-    indifference: float,
-    first_round: int,
-    round_size: int,
-    budget: int,
-) -> None:
-    least = candidates * first_round
-    needs: tuple[tuple[bool, str, str, object], ...] = (
-        (candidates >= 1, "candidates", "must be at least 1", candidates),
-        (0.0 < alpha < 0.5, "alpha", "must lie between 0 and 0.5", alpha),
-        (isfinite(indifference) and indifference > 0, "indifference", "must be above 0; give the "
-         "difference in the objective that does not matter to you", indifference),
-        (first_round >= 2, "first_round", "must be at least 2 runs", first_round),
-        (round_size >= 1, "round_size", "must be at least 1 run", round_size),
-        (budget >= least, "budget", f"must be at least {least} runs ({candidates} candidates x "
-         f"{first_round} in the first round); raise it, or give fewer candidates", budget),
-        (bool(((limits.at_least > 0) & (limits.at_least <= 1)).all()), "at_least",
-         "must be above 0 and at most 1 for every limit", limits.at_least.tolist()),
-        (bool((limits.tolerance > 0).all()), "tolerance", "must be above 0 for every limit",
-         limits.tolerance.tolist()),
-        (limits.at_least.shape == limits.tolerance.shape == limits.binary.shape, "limits",
-         "must have as many tolerances and flags as limits",
-         (limits.at_least.size, limits.tolerance.size, limits.binary.size)),
-    )  # fmt: skip
-    for fine, name, must, was in needs:
-        if not fine:
-            raise SeedbeatError(f"choosing: {name} {must}; it was {was}")

@@ -16,8 +16,9 @@ def sentences(answer: Answer) -> Iterator[str]:
     """The first screen of `cadence`."""
     yield answer["sentence"]
     yield from _against_own(answer)
+    yield _beside_bounds(answer)
     yield _how_sure(answer)
-    if answer["pending"]:
+    if answer["pending"] or answer["untried"]:
         runs = 2 * answer["budget"]
         yield (
             f"To go on: seedbeat cadence {answer['file']} --runs {runs} --seed {answer['seed']} "
@@ -55,12 +56,36 @@ def _real(difference: Answer) -> str:
     return "is real" if difference["verdict"] == "real" else "could be noise"
 
 
-def _how_sure(answer: Answer) -> str:
-    simulated = len(answer["simulated"])
+def _beside_bounds(answer: Answer) -> str:
+    """What the chosen cadence takes of each bound."""
+    parts = [
+        f"{whole(c['taken'])} of the {whole(c['there_is'])} {c['unit']} of {c['what']}"
+        for c in answer["ceilings"]
+        if c["unit"] != "heads"
+    ]
+    heads = [
+        f"{whole(c['taken'])} heads of {c['what']} for the {whole(c['there_is'])} ordered"
+        for c in answer["ceilings"]
+        if c["unit"] == "heads"
+    ]
+    name = answer["chosen"] or answer["nearest"]["name"]
+    cells = next(r["cells_per_head"] for r in answer["simulated"] if r["name"] == name)
     return (
-        f"How sure: {answer['candidates']:,} cadences were listed, {answer['pruned']:,} "
-        f"set aside by arithmetic (below), {simulated} simulated in {answer['runs']:,} years in "
-        f"all. {answer['allowance']}"
+        f"Beside what there is: in an ordinary week it takes {', '.join(parts)}, and gives "
+        f"{', '.join(heads)} (means). Overseeding: {cells:.2f} cells over the year for each head "
+        f"ordered. By arithmetic alone it wastes at least {whole(answer['least_waste'])} plants "
+        "a year."
+    )
+
+
+def _how_sure(answer: Answer) -> str:
+    simulated, untried = len(answer["simulated"]), answer["untried"]
+    bounded = answer["pruned"] - untried
+    rest = f", {untried} set aside as the least promising" if untried else ""
+    return (
+        f"How sure: of {answer['candidates']:,} cadences listed, bounds keep out {bounded:,} "
+        f"(below){rest}, and {simulated} were simulated, in {answer['runs']:,} years in all. "
+        f"Not listed: {answer['left_out']}. {answer['allowance']}"
     )
 
 
@@ -152,5 +177,5 @@ def plain_name(name: str) -> str:
 
 def _pruned_table(pruned: list[Any]) -> Table:
     rows = tuple((p["reason"], p["bound"], whole(p["count"])) for p in pruned)
-    headers = ("set aside", "bound", "cadences")
-    return Table("Set aside without simulation", headers, rows, "", (0, 1))
+    headers = ("why", "bound", "cadences")
+    return Table("Kept out without simulation", headers, rows, "", (0, 1))

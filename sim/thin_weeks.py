@@ -39,9 +39,10 @@ def topped_up(
 
     They are seeded on the day that has fewest, of each crop that has thin weeks.
     """
+    first_lines = {line.crop: line for line in reversed(cadence.lines)}
     more = [
         added
-        for line in cadence.lines
+        for line in first_lines.values()
         if (run := thin_run(cover.reserves.get(line.crop, {})))
         and (added := _added(line, run, year, timetable))
     ]

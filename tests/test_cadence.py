@@ -679,6 +679,22 @@ def test_demo_has_a_cadence_that_meets_the_target() -> None:
 
 
 @pytest.mark.proof
+def test_demo_bounds_do_the_work() -> None:
+    """Of at least 500 cadences at most 150 are simulated; a ranking sets aside fewer than 1 in 15.
+
+    Every other one breaks a bound, or cannot waste as few plants as the chosen one.
+    """
+    found = demo_answer()
+    assert found.candidates >= 500
+    assert len(found.rows) <= 150
+    assert found.untried < found.candidates / 15
+    reasons = {pruned.reason for pruned in found.pruned} - {"fewer to spare"}
+    assert reasons == {"heads", "heads by chance", "places", "same seedings", "wastes more"}
+    assert found.runs <= 6000
+    assert found.least_waste < found.fresh.chosen.wasted_plants.low
+
+
+@pytest.mark.proof
 def test_demo_candidates_not_tried_are_no_better() -> None:
     """Of those that broke no bound but were not tried, every tenth is tried with 40 years.
 

@@ -48,8 +48,9 @@ calibration_seen calibration_numbers > calibration_visits calibration_lengths ca
 calibration_stays
 calibration_shares > calibration_grid
 swings > swings_beside > swings_inputs
-cadence > aim > cadence_answer > pruning > candidates > thin_weeks
-selection > selection_rounds
+cadence > settling > searching > aim > cadence_answer > pruning variants > candidates
+thin_weeks cadence_bounds kind_chances least_waste
+selection > selection_rounds selection_asked > selection_bets > selection_runs
 why > batch_story
 kept cluster
 outlook > outlook_actions > outlook_futures

@@ -44,7 +44,7 @@ def _answer(args: argparse.Namespace) -> Answer:
 
     folder = ready_folder(args.out)
     loaded = scenario_of(args)
-    aim = Aim(args.steadiness, args.weakest_week, args.runs, args.seed)
+    aim = Aim(args.steadiness, args.weakest_week, args.runs, args.seed, thorough=True)
     with many_runs(args) as runs:
         found = search(loaded.scenario, aim, runs)
         moved = swings_of_found(loaded.scenario, found, runs, args.seed) if args.swings else None
@@ -53,7 +53,7 @@ def _answer(args: argparse.Namespace) -> Answer:
         answer["swings"] = swings_part(moved)
     if folder is None:
         return answer
-    files = tables(answer, ("seedings", "bounds", "assumed"))
+    files = tables(answer, ("seedings", "bounds", "ceilings", "assumed"))
     files["candidates.csv"] = csv_text(flat(answer["simulated"]))
     if not moved:
         return finish(answer, folder, files, _screen)
