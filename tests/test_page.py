@@ -92,7 +92,7 @@ def options(out: Path) -> dict[str, tuple[object, ...]]:
     return {
         "check": (DEMO,),
         "run": (tiny, "--years", 4, *one),
-        "cadence": (tiny, "--runs", 1500, *one),
+        "cadence": (SCENARIOS / "small-bench-summer.toml", "--runs", 1500, *one),
         "breaks": (tiny, "--years", 10, *one),
         "compare": (tiny, SCENARIOS / "maple-hollow-short.toml", "--years", 4, *one),
         "why": (tiny, "--week", "2026-11-02", "--years", 4, *one),
@@ -126,7 +126,7 @@ LONGER = (
     "grant",
 )
 FORMS = ("worklist", "benches")  # to pin up, to fill in
-PICTURES = {"run": 5, "breaks": 1, "compare": 1, "swings": 1}
+PICTURES = {"run": 5, "cadence": 5, "breaks": 1, "compare": 1, "swings": 1}
 COMMANDS = pytest.mark.parametrize(
     "command", [*EVERYDAY, *(pytest.param(c, marks=pytest.mark.proof) for c in LONGER + FORMS)]
 )

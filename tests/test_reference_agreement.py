@@ -14,7 +14,7 @@ are up to half a stint younger when they leave, and stand a little longer where 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from datetime import date
 from functools import partial
@@ -27,6 +27,7 @@ import reference.house
 from reference import run_reference
 from reference.jobs import SeedingJob
 from reference.result import ReferenceResult
+from reference_years import YEARS, kept_years
 from scipy import stats
 
 from sim.draws import Luck
@@ -64,9 +65,14 @@ def dated(scenario: Scenario) -> Scenario:
     return scenario.model_copy(update={"orders": orders})
 
 
+def scenario_of(name: str) -> Scenario:
+    """A shipped scenario by its file's name, orders dated."""
+    return dated(load_scenario(SCENARIOS / f"{name}.toml"))
+
+
 def workload() -> Scenario:
     """The reference workload of 8,000 sites."""
-    return dated(load_scenario(SCENARIOS / "r8k.toml"))
+    return scenario_of("r8k")
 
 
 # -- one year of each, as numbers ------------------------------------------------------------------
@@ -168,10 +174,10 @@ def reference_year(scenario: Scenario, year: int) -> Numbers:
         return referred(run_reference(scenario, year))
 
 
-def reference_years(scenario: Scenario, count: int) -> list[Numbers]:
-    """So many years of the reference, by two processes."""
+def reference_years(scenario: Scenario, years: Sequence[int]) -> list[Numbers]:
+    """These years of the reference, by two processes."""
     with ProcessPoolExecutor(2) as pool:
-        return list(pool.map(partial(reference_year, scenario), range(count), chunksize=2))
+        return list(pool.map(partial(reference_year, scenario), years, chunksize=2))
 
 
 def simulated_years(scenario: Scenario, seed: int, count: int) -> list[Numbers]:
@@ -231,7 +237,7 @@ def test_years_without_losses_agree_plant_by_plant() -> None:
     comes from stints, whose channels are washed and planted some minutes earlier or later.
     """
     scenario = without_losses(workload())
-    ours, theirs = simulated_years(scenario, SEED, 2), reference_years(scenario, 2)
+    ours, theirs = simulated_years(scenario, SEED, 2), reference_years(scenario, range(2))
     for mine, yours in zip(ours, theirs, strict=True):
         for name in ("trays missed", "cells seeded", "minutes of seeding"):
             assert mine[name] == yours[name]
@@ -245,7 +251,7 @@ def test_a_few_years_agree() -> None:
     With 3 degrees of freedom a right program misses one such limit for fewer than 3 of 100
     seeds, were there no 2 % beside; the 400 years of the proof are the sharper test.
     """
-    ours, theirs = simulated_years(workload(), SEED, 4), reference_years(workload(), 4)
+    ours, theirs = simulated_years(workload(), SEED, 4), reference_years(workload(), range(4))
     check_means(ours, theirs, limit=0.02, errors=4)
     check_ages(ours, theirs, HALF_STINT)
 
@@ -264,8 +270,8 @@ def test_the_first_day_is_worked_like_any_other() -> None:
 
 @pytest.fixture(scope="module")
 def theirs() -> list[Numbers]:
-    """400 years of the reference workload by the reference: some ten minutes of one processor."""
-    return reference_years(workload(), 400)
+    """400 years of the reference workload by the reference, as they are kept."""
+    return kept_years("r8k")
 
 
 @pytest.fixture(scope="module")
@@ -278,6 +284,19 @@ def ours() -> list[Numbers]:
 def others() -> list[Numbers]:
     """1,200 years of the simulation under other luck."""
     return simulated_years(workload(), OTHER_SEED, 1200)
+
+
+@pytest.mark.proof
+@pytest.mark.parametrize("name", YEARS)
+def test_kept_years_are_those_of_the_reference(name: str) -> None:
+    """Every 25th of them, simulated anew, has the same numbers, but for the last bits.
+
+    If it has not, `python tests/reference_years.py` keeps those of today.
+    """
+    years = range(7, YEARS[name], 25)
+    kept = kept_years(name)
+    for year, found in zip(years, reference_years(scenario_of(name), years), strict=True):
+        assert found == pytest.approx(kept[year], rel=1e-9)
 
 
 @pytest.mark.proof
@@ -322,8 +341,8 @@ def test_the_demo_school_agrees() -> None:
     are held to that through the cells seeded: in a closed week with one shift, where trays come
     free only when a stint of moving ends, the simulation misses about one tray a year more.
     """
-    demo = dated(load_scenario(SCENARIOS / "maple-hollow.toml"))
-    ours, theirs = simulated_years(demo, SEED, 100), reference_years(demo, 100)
+    ours = simulated_years(scenario_of("maple-hollow"), SEED, 100)
+    theirs = kept_years("maple-hollow")
     for year in (*ours, *theirs):
         del year["trays missed"]
     check_means(ours, theirs, limit=0.01, errors=3)
