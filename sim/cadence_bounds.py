@@ -140,7 +140,8 @@ class Bounds:
                 unit = f"{place.container}-days"
                 rows.append(Taken(name, unit, 7.0 * containers, 7.0 * place.count))
         work = self._work(weekly)
-        rows.append(Taken(", ".join(work.crews), "person-minutes", work.work, work.staffed))
+        if work.crews:
+            rows.append(Taken(", ".join(work.crews), "person-minutes", work.work, work.staffed))
         for need, seeded in zip(self._needs, weekly, strict=True):
             heads = seeded * need.cells_per_tray * need.chain.heads_per_cell
             rows.append(Taken(need.chain.crop, "heads", heads, need.heads_per_week))

@@ -54,9 +54,7 @@ class KindChances:
         batches: dict[str, list[tuple[Floats, Floats]]] = defaultdict(list)
         for s in seedings:
             batches[s.crop].append(self._batch(s))
-        stocks = {
-            crop: _Stock(some, self._year.keep_days(crop)) for crop, some in batches.items()
-        }
+        stocks = {crop: _Stock(some, self._year.keep_days(crop)) for crop, some in batches.items()}
         short = {week: np.zeros(YEARS, dtype=bool) for week in counting}
         before = -1
         for wanted in self._year.wanted:
@@ -78,8 +76,9 @@ class KindChances:
         slot = (s.crop, s.day, s.week, s.entry, s.trays)
         if slot not in self._known:
             years = [self._grow(s, luck) for luck in self._luck]
-            self._known[slot] = np.array([day for day, _ in years]), np.array(
-                [heads for _, heads in years]
+            self._known[slot] = (
+                np.array([day for day, _ in years]),
+                np.array([heads for _, heads in years]),
             )
         return self._known[slot]
 

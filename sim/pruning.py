@@ -40,6 +40,7 @@ NOT_TRIED: Why = (
     "those were tried first that lack heads in the fewest weeks without any waiting, and then have "
     "most to spare",
 )
+_BY_CHANCE = "heads by chance"
 _TOO_MANY = 1e6
 
 
@@ -58,7 +59,8 @@ class Pruning:
 
     Those left are in order of promise: the given ones, then the best of each number of trays per
     week, the second best, and so on. `floors` are the fewest plants that each can waste (-inf for
-    those given). `listed` candidates there were. `none_passed`: arithmetic ruled out the whole
+    those given). `seldom` are those kept out by chance alone, and their floors, in such an order.
+    `listed` candidates there were. `none_passed`: arithmetic ruled out the whole
     grid, and those that it rules out by the least are left.
     """
 
@@ -67,6 +69,7 @@ class Pruning:
     pruned: tuple[Pruned, ...]
     listed: int
     none_passed: bool
+    seldom: tuple[tuple[Candidate, float], ...] = ()
 
     @property
     def untried(self) -> int:
@@ -77,6 +80,21 @@ class Pruning:
         """The same with so many more taken out for another reason."""
         more = (Pruned(*why, count),) if count else ()
         return replace(self, pruned=(*self.pruned, *more))
+
+    def letting_in(self, count: int) -> Pruning:
+        """The same with the most promising of the `seldom` ones let in."""
+        let_in = self.seldom[:count]
+        pruned = (
+            replace(p, count=p.count - len(let_in)) if p.reason == _BY_CHANCE else p
+            for p in self.pruned
+        )
+        return replace(
+            self,
+            left=(*self.left, *(candidate for candidate, _ in let_in)),
+            floors=(*self.floors, *(floor for _, floor in let_in)),
+            pruned=tuple(p for p in pruned if p.count),
+            seldom=self.seldom[count:],
+        )
 
     def and_then(self, later: Pruning) -> Pruning:
         """The same with what was listed later; those left stay as they are."""
@@ -152,7 +170,7 @@ class Judge:
     def _seldom(self) -> Why:
         least = self._targets[0] - MARGIN
         return (
-            "heads by chance",
+            _BY_CHANCE,
             f"meets fewer than {least:.0%} of the weeks, in the mean of {YEARS} years, even with "
             "containers, minutes and space without limit",
         )
@@ -196,9 +214,9 @@ def prune(
 def pruned(candidates: Sequence[Candidate], judge: Judge, most: int | None) -> Pruning:
     """Take out what arithmetic rules out, and with `most` all but so many of all sizes.
 
-    Given candidates always stay. What passes is listed once more with more trays for its thin
-    weeks. If nothing passes, those stay that are ruled out by the least: the fewest weeks that
-    lack heads, or the fewest trays.
+    Given candidates always stay. What passes, or is kept out by chance alone, is listed once more
+    with more trays for its thin weeks. If nothing passes, those stay that are ruled out by the
+    least: by chance alone, by the fewest weeks that lack heads, or by the fewest trays.
     """
     given = [candidate for candidate in candidates if candidate.given]
     for candidate in given:
@@ -206,13 +224,15 @@ def pruned(candidates: Sequence[Candidate], judge: Judge, most: int | None) -> P
     judged = [judge(candidate) for candidate in candidates if not candidate.given]
     none_passed = bool(judged) and all(one.why for one in judged)
     least = min(one.badness for one in judged) if none_passed else -1.0
-    for one in [one for one in judged if _passes(one, least)]:
+    for one in [one for one in judged if _passes(one, max(least, 0.0))]:
         more = judge.topped_up(one)
         if more is not None:
             judged.append(more)
     left = _by_promise([one for one in judged if _passes(one, least)])
     kept = left if most is None else left[: max(0, most - len(given))]
     found = _pruning(given, judged, left, none_passed=none_passed)
+    seldom = _by_promise([one for one in judged if one.why and least < one.badness <= 0.0])
+    found = replace(found, seldom=tuple((one.candidate, one.floor) for one in seldom))
     few = slice(len(given) + len(kept))
     found = replace(found, left=found.left[few], floors=found.floors[few])
     return found.with_more(NOT_TRIED, len(left) - len(kept))

@@ -32,6 +32,7 @@ REFINE_FROM = 2_000_000  # and of those in which the best is compared with what 
 STEADINESS_TOLERANCE = 0.01  # a steadiness this much below its target is still acceptable
 WEEK_TOLERANCE = 0.05  # and so is a week's share of years
 FIRST_ROUND = 20  # years of every candidate
+_NEAR, _NEAR_YEARS = 10, 60  # candidates that may come nearest, and years of each
 
 
 def limits_of(target: Target) -> Limits:
@@ -124,6 +125,24 @@ class Search:
     def tried(self) -> list[int]:
         """The candidates that have years, in the order in which they were added."""
         return [number for number, years in enumerate(self._years) if years]
+
+    def nearest(self, years: int) -> int:
+        """The tried one that comes nearest to the target, by years of its own.
+
+        Those that met most weeks have up to `years` more, all alike, so that none looks near, or
+        far, because it has few.
+        """
+        tried = self.tried()
+        steady = {c: met_of(list(self._years[c].values()), self.target).mean() for c in tried}
+        first = sorted(tried, key=lambda c: (-steady[c], c))[:_NEAR]
+        each = min(_NEAR_YEARS, years // len(first))
+        if each < FIRST_ROUND:
+            first, each = tried, FIRST_ROUND // 2
+        outcomes = self._outcomes([(c, n) for c in first for n in range(each)])
+        shares = np.array([outcome.constraints for outcome in outcomes])
+        wasted = np.array([outcome.objective for outcome in outcomes])
+        means = shares.reshape(len(first), each, -1).mean(axis=1)
+        return first[nearest(means, wasted.reshape(len(first), each).mean(axis=1), self.target)]
 
     def rows(self, verdicts: Mapping[int, Verdict]) -> dict[int, CandidateRow]:
         """What the years of the choice say of each candidate that has years."""

@@ -70,10 +70,11 @@ class Settling:
 
     A thorough search has two stages, each with half of the allowed error. The first one simulates
     the most promising candidates, and then all others that no bound keeps out, as long as its
-    years last. What varies the best of them is listed only then, and so it is compared with it in
-    years that had no part in the first stage: what was picked in other luck needs no share of the
-    error for all that might have been picked. A variant is chosen only if it was shown to meet
-    the target in those years.
+    years last. If none of them meets the target, those kept out by chance alone are tried too, for
+    one of them may come nearest. What varies the best of them is listed only then, and so it is
+    compared with it in years that had no part in the first stage: what was picked in other luck
+    needs no share of the error for all that might have been picked. A variant is chosen only if
+    it was shown to meet the target in those years.
     """
 
     def __init__(self, plan: Plan, found: Search, aim: Aim, budget: int) -> None:
@@ -93,7 +94,17 @@ class Settling:
         if not thorough:
             return self._first(), pruning
         self._floors = list(pruning.floors)
-        settled = self._first(max(min(most, FEW), most // 2))
+        at_first = max(min(most, FEW), most // 2)
+        settled = self._first(at_first)
+        if settled.chosen is None and not settled.pending:
+            known = len(pruning.left)
+            pruning = pruning.letting_in((self._budget - self._found.runs) // YEARS_EACH)
+            self._found.add(pruning.left[known:])
+            self._floors = list(pruning.floors)
+            settled = self._first(at_first)
+            if settled.chosen is None:
+                near = self._found.nearest(self._budget - self._found.runs)
+                settled = replace(settled, subject=near)
         if settled.chosen is not None or not settled.pending:
             later = self.judge.passing(self._varied(settled))
             settled = self._refined(settled, later)

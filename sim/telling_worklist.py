@@ -23,7 +23,7 @@ def sentences(answer: Answer) -> Iterator[str]:
 
 HOW_TO = (
     "In each period take the list from the top, the most urgent first. Tick what is done and "
-    "write down what you counted; note \"ready\" where a batch is first seen ready. What is left "
+    'write down what you counted; note "ready" where a batch is first seen ready. What is left '
     "over goes on to the next period."
 )
 

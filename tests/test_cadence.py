@@ -581,6 +581,7 @@ def strained_answer(workers: int) -> CadenceAnswer:
     return find_cadence(strained(), seed=3, budget=500, workers=workers)
 
 
+@pytest.mark.proof
 def test_answer_does_not_depend_on_workers() -> None:
     """One process and two give the same answer, number for number."""
     assert same(strained_answer(1), strained_answer(2))
@@ -601,6 +602,7 @@ def test_fresh_years_had_no_part_in_the_choice() -> None:
         assert estimate.mean == pytest.approx(np.mean([m[name] for m in measures]))
 
 
+@pytest.mark.proof
 def test_demo_answer_of_a_small_search() -> None:
     """A short search of the demo ends in its budget with all that an answer has to say."""
     heard: list[tuple[int, int, str]] = []

@@ -283,3 +283,10 @@ def test_lines_that_follow_each_other_are_told_so() -> None:
     )
     both = told(Cadence(lines=(one, two.model_copy(update={"first_day": date(2027, 1, 3)}))), [])
     assert "then" not in both
+
+
+def test_where_nobody_works_no_people_are_a_ceiling() -> None:
+    """The small bench has no crew: places and heads are what there is."""
+    bench = Plan(load_scenario(DEMO.parent / "small-bench-summer.toml"))
+    found = [t.what for t in Bounds(bench).taken(bench.scenario.cadence)]
+    assert found == ["nursery", "channels", "bibb lettuce"]

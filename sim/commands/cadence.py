@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sim.commands.base import (
     Answer,
@@ -18,7 +18,12 @@ from sim.commands.base import (
 )
 
 if TYPE_CHECKING:
+    from sim.cadence_answer import CadenceAnswer
+    from sim.runs import Runs
+    from sim.scenario import Scenario
     from sim.telling import Screen
+
+DRAWN = 100  # fresh years of the chosen cadence that are drawn
 
 
 def _options(parser: argparse.ArgumentParser) -> None:
@@ -48,6 +53,7 @@ def _answer(args: argparse.Namespace) -> Answer:
     with many_runs(args) as runs:
         found = search(loaded.scenario, aim, runs)
         moved = swings_of_found(loaded.scenario, found, runs, args.seed) if args.swings else None
+        drawn = _figures(loaded.scenario, found, runs, args.seed) if folder else {}
     answer = cadence_answer(loaded, found, aim)
     if moved:
         answer["swings"] = swings_part(moved)
@@ -56,13 +62,27 @@ def _answer(args: argparse.Namespace) -> Answer:
     files = tables(answer, ("seedings", "bounds", "ceilings", "assumed"))
     files["candidates.csv"] = csv_text(flat(answer["simulated"]))
     if not moved:
-        return finish(answer, folder, files, _screen)
+        return finish(answer, folder, files, _screen, drawn)
 
     from sim.commands.swings import swings_files
     from sim.plots_swings import swings_figure
 
-    figures = {"swings": swings_figure(answer["swings"])}
-    return finish(answer, folder, files | swings_files(answer["swings"]), _screen, figures)
+    drawn["swings"] = swings_figure(answer["swings"])
+    return finish(answer, folder, files | swings_files(answer["swings"]), _screen, drawn)
+
+
+def _figures(scenario: Scenario, found: CadenceAnswer, runs: Runs, seed: int) -> dict[str, Any]:
+    """The pictures of `run`, of fresh years of the chosen cadence; none if none was chosen."""
+    from sim.cadence import FRESH_FROM
+    from sim.plots import figures
+    from sim.year import run
+
+    if found.chosen is None:
+        return {}
+    chosen = scenario.model_copy(update={"cadence": found.chosen.cadence})
+    runs.total, runs.note = runs.done + DRAWN, "pictures of the chosen cadence"
+    years = runs.years(chosen, DRAWN, seed, first=FRESH_FROM)
+    return figures(years, run(chosen, seed=seed, replication=FRESH_FROM))
 
 
 def _screen(answer: Answer) -> Screen:
