@@ -47,10 +47,15 @@ def row_of(number: int, runs: Runs) -> Row:
 
 
 def others(scenario: Scenario, found: CadenceAnswer, runs: Runs) -> Iterable[Measured]:
-    """Fresh years of the chosen one, or, if there is none, of every cadence that was tried."""
+    """Fresh years of the chosen one, or, if there is none, of every cadence that might meet it.
+
+    That is: whose intervals in the search reach both targets.
+    """
     yield found.fresh.chosen
     if found.chosen is None:
-        for candidate in found.tried:
+        for row, candidate in zip(found.rows, found.tried, strict=True):
+            if row.steadiness.high < 0.95 or row.weakest.met.high < 0.85:
+                continue
             changed = scenario.model_copy(update={"cadence": candidate.cadence})
             asked = [(changed, FRESH_FROM + n) for n in range(YEARS)]
             yield measured(candidate.name, runs.trials(asked, SEED), found.target)
