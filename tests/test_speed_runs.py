@@ -14,8 +14,8 @@ from pathlib import Path
 
 import pytest
 
-from sim import cadence as cadence_module
 from sim import runs as runs_module
+from sim import settling as settling_module
 from sim.cadence import Aim, search
 from sim.pruning import Pruning
 from sim.runs import Runs, simulate
@@ -91,8 +91,8 @@ def test_a_search_costs_little_beside_its_years(monkeypatch: pytest.MonkeyPatch)
         return timing
 
     monkeypatch.setattr(runs_module, "simulate", timed("years", runs_module.simulate))
-    pruned: Callable[..., Pruning] = cadence_module.prune
-    monkeypatch.setattr(cadence_module, "prune", timed("arithmetic", pruned))
+    pruned: Callable[..., Pruning] = settling_module.pruned
+    monkeypatch.setattr(settling_module, "pruned", timed("arithmetic", pruned))
     with Runs() as runs:
         total = seconds_of(lambda: search(load_scenario(DEMO), Aim(), runs))
     beside = total - spent["years"] - spent["arithmetic"]

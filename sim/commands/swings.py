@@ -51,7 +51,7 @@ def _answer(args: argparse.Namespace) -> Answer:
     folder = ready_folder(args.out)
     inputs = with_ranges(args.range)
     loaded = read_scenario(args.file)
-    aim = Aim(args.steadiness, args.weakest_week, args.runs, args.seed)
+    aim = Aim(args.steadiness, args.weakest_week, args.runs, args.seed, thorough=True)
     with many_runs(args) as runs:
         how = {"years": args.years, "inputs": inputs}
         if args.search:
