@@ -172,7 +172,8 @@ class Judge:
         return (
             _BY_CHANCE,
             f"meets fewer than {least:.0%} of the weeks, in the mean of {YEARS} years, even with "
-            "containers, minutes and space without limit",
+            "containers, minutes and space without limit (seen, not proved: waiting for them makes "
+            f"at most {100 * MARGIN:.0f} points more)",
         )
 
     def topped_up(self, one: _Judged) -> _Judged | None:

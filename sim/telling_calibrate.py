@@ -6,19 +6,8 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from sim.telling import Answer, Table, iso, whole
+from sim.telling_numbers import amount, figures, kind_told, told
 
-_WORDS = {
-    "stand": "stand", "growing loss": "lost while growing", "moving loss": "lost at moving in",
-    "loss spread": "loss, batch to batch", "rare share": "batches hit by the rare event",
-    "rare loss": "lost in the rare event", "days": "days to be ready",
-    "days spread": "days, batch to batch", "minutes": "minutes a unit", "absence": "people absent",
-}  # fmt: skip
-_SHORT_WORDS = {  # in tables
-    "growing loss": "growing loss", "moving loss": "moving loss", "loss spread": "loss, spread",
-    "rare share": "rare event", "rare loss": "rare loss", "days": "days", "minutes": "minutes",
-    "days spread": "days, spread", "absence": "absent",
-}  # fmt: skip
-_SIGNS = {"percent": " %", "percentage points": " pts", "days": " d", "minutes": " min"}
 _TO_DO = {
     "stand": "count the seedlings of each batch on the day they are ready, or write down how many "
     "did not come up",
@@ -69,7 +58,7 @@ def _written(answer: Answer, moved: int) -> str:
 
 
 def _moved(answer: Answer, number: Answer) -> str:
-    old, new = (_plain(number, number[k]) for k in ("old", "new"))
+    old, new = (figures(number, number[k]) for k in ("old", "new"))
     sign = " %" if number["unit"] == "percent" else ""
     text = f"{_name(answer, number)} {new}{sign} instead of {old}{sign}"
     change, touches = number["changes_percent"], number["touches"]
@@ -125,22 +114,7 @@ def _name(answer: Answer, number: Answer, *, short: bool = False) -> str:
     where = str(number["where"])
     if len(answer["crops"]) == 1:
         where = where.removeprefix(f"{answer['crops'][0]['crop']}, ")
-    kind = number["kind"]
-    return f"{where}: {_SHORT_WORDS.get(kind, kind) if short else _WORDS[kind]}"
-
-
-def _told(number: Answer, value: float) -> float:
-    """A value as people say it: of a loss in the first stage, the stand."""
-    return 100.0 - value if number["kind"] == "stand" else value
-
-
-def _plain(number: Answer, value: float) -> str:
-    value = _told(number, value)
-    return f"{value:.3g}" if number["unit"] == "minutes" else f"{value:.2f}".rstrip("0").rstrip(".")
-
-
-def _amount(number: Answer, value: float) -> str:
-    return _plain(number, value) + _SIGNS[number["unit"]]
+    return f"{where}: {kind_told(number['kind'], short=short)}"
 
 
 def tables(answer: Answer) -> list[Table]:
@@ -174,7 +148,7 @@ def _moved_table(answer: Answer, title: str, numbers: list[Answer]) -> Table:
         change = f"{n['changes_percent']:+.1f} %" if n["touches"] else ""
         change = change.replace("-0.0", "+0.0")
         rows.append(
-            (_name(answer, n, short=True), _amount(n, n["old"]), _plain(n, n["new"]), _interval(n),
+            (_name(answer, n, short=True), amount(n, n["old"]), figures(n, n["new"]), _interval(n),
              f"{whole(n['n'])} {n['of']}", change)
         )  # fmt: skip
     headers = ("number", "was", "now", "90 % interval", "from", "changes")
@@ -211,7 +185,7 @@ def _times(number: float, one: str, several: str) -> str:
 def _interval(number: Answer) -> str:
     if number["low"] is None:
         return "-"
-    ends = sorted(_told(number, number[k]) for k in ("low", "high"))
+    ends = sorted(told(number, number[k]) for k in ("low", "high"))
     if number["unit"] == "minutes":
         return " to ".join(f"{end:.3g}" for end in ends)
     return " to ".join(f"{end:.1f}" for end in ends)
@@ -219,7 +193,7 @@ def _interval(number: Answer) -> str:
 
 def _kept_table(answer: Answer) -> Table:
     rows = tuple(
-        (_name(answer, n, short=True), _amount(n, n["old"]), n["kept"])
+        (_name(answer, n, short=True), amount(n, n["old"]), n["kept"])
         for n in answer["numbers"]
         if n["kept"]
     )

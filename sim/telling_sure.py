@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sim.telling import Answer, iso, percent, whole, years_of
+from sim.telling_numbers import amount, unit
 from sim.telling_sure_words import (
     LEAST_SHOWN,
     NOTHING,
-    amount,
     name,
     percent_of,
     span,
-    unit,
     where,
 )
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from sim.telling import Answer, Table, percent, whole
-from sim.telling_sure_words import NOTHING, amount, name, percent_of, span
+from sim.telling_numbers import amount
+from sim.telling_sure_words import NOTHING, name, percent_of, span
 
 
 def tables(answer: Answer) -> list[Table]:

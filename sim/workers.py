@@ -63,7 +63,7 @@ class Workers:
         killed.
         """
         pool: Any = self.executor
-        processes = list((pool._processes or {}).values())
+        processes, keeper = list((pool._processes or {}).values()), pool._executor_manager_thread
         pipes = [pool._call_queue._reader, pool._result_queue._writer] if processes else []
         self._off.value = 1
         pool.shutdown(wait=False, cancel_futures=True)
@@ -78,6 +78,8 @@ class Workers:
             process.kill()
         for process in late:
             process.join()
+        if keeper:  # it waits for them too, and of two that wait one hears of the end later
+            keeper.join(_PATIENCE)
 
 
 def _begin(flag: Any) -> None:

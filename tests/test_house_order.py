@@ -32,7 +32,7 @@ telling_breaks_tables > telling_breaks
 telling_cadence telling_check telling_why
 telling_sure telling_sure_tables > telling_sure_words
 telling_calibrate telling_outlook telling_review
-telling_counts telling_worklist telling_swings telling_compare > telling
+telling_counts telling_worklist telling_swings telling_compare telling_numbers > telling
 plots plots_sure plots_calibrate plots_outlook plots_size plots_breaks plots_swings
 plots_compare plots_capacity > plots_batches > plots_page
 grant_answer > grant > grant_cost grant_rows

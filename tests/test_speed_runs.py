@@ -17,7 +17,7 @@ import pytest
 from sim import runs as runs_module
 from sim import settling as settling_module
 from sim.cadence import Aim, search
-from sim.pruning import Pruning
+from sim.pruning import Judge, Pruning
 from sim.runs import Runs, simulate
 from sim.scenario_file import load_scenario
 
@@ -93,8 +93,9 @@ def test_a_search_costs_little_beside_its_years(monkeypatch: pytest.MonkeyPatch)
     monkeypatch.setattr(runs_module, "simulate", timed("years", runs_module.simulate))
     pruned: Callable[..., Pruning] = settling_module.pruned
     monkeypatch.setattr(settling_module, "pruned", timed("arithmetic", pruned))
+    monkeypatch.setattr(Judge, "passing", timed("arithmetic", Judge.passing))
     with Runs() as runs:
-        total = seconds_of(lambda: search(load_scenario(DEMO), Aim(), runs))
+        total = seconds_of(lambda: search(load_scenario(DEMO), Aim(thorough=True), runs))
     beside = total - spent["years"] - spent["arithmetic"]
     overhead, with_all = beside / spent["years"], total / spent["years"] - 1
     print(

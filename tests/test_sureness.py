@@ -18,8 +18,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-from reference.examples import MONDAY, weeks
+from reference.examples import MONDAY
 from scipy import stats
+from test_swings import certain as kitchen
 
 from sim.agreement import KeyPath
 from sim.aim import Aim
@@ -30,17 +31,11 @@ from sim.commands import base
 from sim.commands.sure import COMMAND
 from sim.errors import RecordsError, SeedbeatError
 from sim.parts import (
-    WEEKDAYS,
     Cadence,
     CadenceLine,
-    ColdStore,
     Crew,
     Crop,
-    Order,
-    Place,
-    School,
     Shift,
-    Stage,
     Task,
 )
 from sim.plots_sure import figures
@@ -68,19 +63,7 @@ def certain(minutes_each: float = 1.0) -> Scenario:
     """No chance: 38 heads each Thursday, ready that Monday, harvested in 40 minutes on Thursday."""
     morning = Shift(weekdays=("Mon",), starts=time(8), ends=time(12))
     harvest = Shift(weekdays=("Thu",), starts=time(8), ends=time(8, 40))
-    stages = (
-        Stage(name="seedling", place="nursery", days=7, keep_days=3, moved_in_by="seeding"),
-        Stage(name="head", place="bench", days=14, moved_in_by="moving", keep_days=4),
-    )
-    return Scenario(
-        school=School(
-            first_day=MONDAY, last_day=THURSDAY + timedelta(days=100), weekdays=WEEKDAYS
-        ),
-        places={
-            "nursery": Place(container="tray", count=None, sites_each=40),
-            "bench": Place(count=None, sites_each=6),
-        },
-        crops={"lettuce": Crop(stages=stages)},
+    return kitchen(
         tasks={
             "seeding": Task(minutes_each=5, priority=3, who=("planters",)),
             "moving": Task(minutes_each=0.5, priority=2, who=("planters",)),
@@ -90,14 +73,7 @@ def certain(minutes_each: float = 1.0) -> Scenario:
             "planters": Crew(people=2, shifts=(morning,)),
             "cutters": Crew(people=1, shifts=(harvest,)),
         },
-        orders=(
-            Order(customer="kitchen", crop="lettuce", heads={"Thu": HEADS}, first_day=THURSDAY,
-                  last_day=THURSDAY + timedelta(days=49)),
-        ),
-        cold_store=ColdStore(keep_days=0.5),
-        cadence=Cadence(lines=(CadenceLine(crop="lettuce", trays={"Mon": 1}),)),
-        window=weeks(MONDAY + timedelta(days=21), 8),
-    )  # fmt: skip
+    )
 
 
 def number(

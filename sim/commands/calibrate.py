@@ -11,6 +11,7 @@ from sim.commands.base import Answer, Command, finish
 if TYPE_CHECKING:
     from sim.calibration_seen import StandCount
     from sim.records import Row
+    from sim.scenario_file import LoadedScenario
     from sim.telling import Screen
     from sim.timetable import Timetable
 
@@ -27,8 +28,9 @@ def _options(parser: argparse.ArgumentParser) -> None:
 
 
 class Read(NamedTuple):
-    """Records that were read, how many rows were refused, and how it went."""
+    """Records that were read, their days, how many rows were refused, and how it went."""
 
+    timetable: Timetable
     rows: list[Row]
     stands: list[StandCount]
     refused: int
@@ -39,23 +41,15 @@ def _answer(args: argparse.Namespace) -> Answer:
     from sim.calibration import calibrate
     from sim.calibration_answer import calibrate_answer
     from sim.calibration_file import ready, write_new
-    from sim.errors import RecordsError
     from sim.report import ready_folder, tables
     from sim.scenario_file import read_scenario
-    from sim.timetable import Timetable
 
     folder = ready_folder(args.out)
     if args.new:
         ready(args.new)
     loaded = read_scenario(args.file)
-    timetable = Timetable(loaded.scenario.model_copy(update={"benches": None}))
-    read = read_records(args.records, timetable)
-    if read.refused and not read.rows:
-        raise RecordsError(
-            f"{args.records.name}: none of its rows can be used; seedbeat counts "
-            f"{loaded.path.name} {args.records.name} says what to mend in each."
-        )
-    found = calibrate(timetable, read.rows, read.stands)
+    read = read_records(args.records, loaded)
+    found = calibrate(read.timetable, read.rows, read.stands)
     name = args.records.name
     answer = calibrate_answer(loaded, found, name, refused=read.refused, reading=read.notes)
     changes = found.changes()
@@ -71,23 +65,34 @@ def _answer(args: argparse.Namespace) -> Answer:
     return finish(answer, folder, tables(answer, ("numbers",)), _screen, figures(found))
 
 
-def read_records(records: Path, timetable: Timetable) -> Read:
-    """Records of a school, or in this program's own form."""
+def read_records(records: Path, loaded: LoadedScenario) -> Read:
+    """Records of a school, or in this program's own form.
+
+    Raises RecordsError if none of its rows can be used.
+    """
     from sim.calibration_file import is_own_table
     from sim.calibration_seen import StandCount
+    from sim.errors import RecordsError
+    from sim.timetable import Timetable
 
+    timetable = Timetable(loaded.scenario.model_copy(update={"benches": None}))
     if is_own_table(records):
         from sim.records_file import read_rows
 
         rows = sorted(read_rows(records, timetable.start), key=lambda row: row[0])
-        return Read(rows, [], 0, ())
+        return Read(timetable, rows, [], 0, ())
     from sim.counts import read_counts
 
     counts = read_counts(records, timetable.scenario)
+    if counts.refused and not counts.rows:
+        raise RecordsError(
+            f"{records.name}: none of its rows can be used; seedbeat counts "
+            f"{loaded.path.name} {records.name} says what to mend in each."
+        )
     stands = [
         StandCount(timetable.day_of(s.day), s.batch, s.place, s.plants) for s in counts.stands
     ]
-    return Read(counts.rows, stands, counts.refused, counts.notes)
+    return Read(timetable, counts.rows, stands, counts.refused, counts.notes)
 
 
 def _screen(answer: Answer) -> Screen:

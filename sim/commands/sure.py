@@ -68,17 +68,9 @@ def _measured(args: argparse.Namespace, loaded: LoadedScenario) -> tuple[Calibra
     """What the records say of the scenario's numbers, and how many rows were refused."""
     from sim.calibration import calibrate
     from sim.commands.calibrate import read_records
-    from sim.errors import RecordsError
-    from sim.timetable import Timetable
 
-    timetable = Timetable(loaded.scenario.model_copy(update={"benches": None}))
-    read = read_records(args.records, timetable)
-    if read.refused and not read.rows:
-        raise RecordsError(
-            f"{args.records.name}: none of its rows can be used; seedbeat counts "
-            f"{loaded.path.name} {args.records.name} says what to mend in each."
-        )
-    return calibrate(timetable, read.rows, read.stands), read.refused
+    read = read_records(args.records, loaded)
+    return calibrate(read.timetable, read.rows, read.stands), read.refused
 
 
 def _found(args: argparse.Namespace, measured: Calibration) -> tuple[Sureness, str | None]:
@@ -89,7 +81,7 @@ def _found(args: argparse.Namespace, measured: Calibration) -> tuple[Sureness, s
     from sim.sureness_draws import calibrated
 
     scenario = calibrated(measured.timetable.scenario, measured.changes())
-    aim = Aim(args.steadiness, args.weakest_week, args.runs, args.seed)
+    aim = Aim(args.steadiness, args.weakest_week, args.runs, args.seed, thorough=True)
     numbers, how = measured.numbers, {"sets": args.sets, "years": args.years}
     with many_runs(args) as runs:
         if not args.search:
